@@ -41,8 +41,8 @@ var cells = func() (c [maxPairs + 1]int64) {
 
 // edgeSlack, in cells of sixteen characters, lets a coordinate that is written
 // as a decimal and lies on the edge of a cell count as on that edge although
-// its float64 falls just short. It is 7e-14° of latitude.
-const edgeSlack = 1e-6
+// its float64 falls just short. It is 3e-13° of latitude.
+const edgeSlack = 4e-6
 
 // Parse returns the centre of the locator's area. A locator has 4 to 16
 // characters, an even number, in any case.
