@@ -1,0 +1,149 @@
+package render
+
+import (
+	"encoding/csv"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"pgregory.net/rapid"
+
+	"farhop/cmd/farhop/internal/view"
+)
+
+// doc is a ready document.
+type doc view.Document
+
+func (d doc) Document() view.Document { return view.Document(d) }
+
+func text(t interface{ Fatal(...any) }, d view.Document, opt TextOptions) string {
+	var b strings.Builder
+	if err := Text(&b, doc(d), opt); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+func TestTextTable(t *testing.T) {
+	var d view.Document
+	d.Title("Title")
+	d.Add(&view.Table{
+		Columns: []view.Column{{Head: "NAME"}, {Head: "N", Right: true, Name: "number"}, {Head: "VIA"}},
+		Rows:    [][]string{{"MILL", "7", "A → B"}, {"HARBOR", "12", ""}},
+	})
+	got := text(t, d, TextOptions{})
+	want := "Title\n-----\n\nNAME     N  VIA\nMILL     7  A → B\nHARBOR  12\n"
+	if got != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+	got = text(t, d, TextOptions{Plain: true})
+	want = "Title\n\nMILL: number 7; VIA A - B\nHARBOR: number 12\n"
+	if got != want {
+		t.Errorf("plain: got\n%s\nwant\n%s", got, want)
+	}
+}
+
+// A table too wide for the screen is told row by row instead of being cut.
+func TestNarrowTableLosesNothing(t *testing.T) {
+	var d view.Document
+	d.Add(&view.Table{
+		Columns: []view.Column{{Head: "FROM"}, {Head: "TO"}, {Head: "AGE", Right: true}},
+		Rows:    [][]string{{"HARBOR", "SUMMIT", "12 min"}},
+	})
+	got := text(t, d, TextOptions{Width: 24})
+	for _, cell := range []string{"HARBOR", "SUMMIT", "12 min"} {
+		if !strings.Contains(strings.ReplaceAll(got, "\n  ", " "), cell) {
+			t.Errorf("%q is missing in\n%s", cell, got)
+		}
+	}
+}
+
+// No line is wider than asked for unless a single word is, and no word is lost.
+func TestTextKeepsWidthAndWords(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		words := rapid.SliceOfN(rapid.StringMatching(`[a-zA-Z→±]{1,12}`), 1, 60).Draw(t, "words")
+		width := rapid.IntRange(24, 120).Draw(t, "width")
+		var d view.Document
+		d.Say(strings.Join(words, " "))
+		got := text(t, d, TextOptions{Width: width})
+		for line := range strings.SplitSeq(got, "\n") {
+			if utf8.RuneCountInString(line) > width {
+				t.Fatalf("line of %d columns at width %d: %q", utf8.RuneCountInString(line), width, line)
+			}
+		}
+		if strings.Join(strings.Fields(got), " ") != strings.Join(words, " ") {
+			t.Fatalf("words changed: %q", got)
+		}
+	})
+}
+
+type rows [][]string
+
+func (r rows) Records() ([]string, [][]string) { return r[0], r[1:] }
+
+func TestCSVRoundTrip(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		cell := rapid.StringMatching(`[a-z ,"→\n]{0,8}x`)
+		table := rows(rapid.SliceOfN(rapid.SliceOfN(cell, 3, 3), 1, 6).Draw(t, "table"))
+		var b strings.Builder
+		if err := CSV(&b, table); err != nil {
+			t.Fatal(err)
+		}
+		back, err := csv.NewReader(strings.NewReader(b.String())).ReadAll()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(back) != len(table) {
+			t.Fatalf("%d rows came back of %d", len(back), len(table))
+		}
+		for i := range back {
+			for j := range back[i] {
+				if back[i][j] != table[i][j] {
+					t.Fatalf("cell %d,%d: %q became %q", i, j, table[i][j], back[i][j])
+				}
+			}
+		}
+	})
+}
+
+func drawing() *view.Drawing {
+	return &view.Drawing{
+		Nodes:  []view.Node{{Call: "A"}, {Call: "B", Single: true}, {Call: "C", Alone: true, Note: "isolated"}},
+		Groups: [][]int{{0, 1}, {2}},
+		Edges: []view.DrawnLink{
+			{From: 0, To: 1, Both: true, Decode: 0.9, Channels: "day"},
+			{From: 1, To: 2, Decode: 0.5, Stale: true, Channels: "night"},
+		},
+		Legend: []string{`a "quoted" line`, "second"},
+	}
+}
+
+func TestDOT(t *testing.T) {
+	var b strings.Builder
+	if err := DOT(&b, drawing()); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{
+		`label="a \"quoted\" line\lsecond\l"`, `shape="doubleoctagon"`, `style="dotted"`, `style="dashed"`, `dir="both"`,
+		`penwidth="3.66"`, `penwidth="2.30"`, "cluster",
+	} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("%s is missing in\n%s", want, b.String())
+		}
+	}
+}
+
+func TestDOTIsStable(t *testing.T) {
+	var first string
+	for i := range 100 {
+		var b strings.Builder
+		if err := DOT(&b, drawing()); err != nil {
+			t.Fatal(err)
+		}
+		if i == 0 {
+			first = b.String()
+		} else if b.String() != first {
+			t.Fatalf("run %d differs", i)
+		}
+	}
+}

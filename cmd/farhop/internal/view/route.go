@@ -1,0 +1,348 @@
+package view
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// Route is the best chains for one message.
+type Route struct {
+	Head
+	From        string    `json:"from"`
+	To          string    `json:"to"`
+	Start       time.Time `json:"start"`
+	Deadline    time.Time `json:"deadline"`
+	Characters  int       `json:"characters"`
+	Frames      int       `json:"frames"`
+	SlotSeconds float64   `json:"slot_seconds"`
+	Order       string    `json:"order"`
+	Proven      bool      `json:"proven"` // no better chain exists within the relay limit
+	Chains      []Chain   `json:"chains"`
+	Best        int       `json:"best"` // how many of Chains are the best in the asked order
+	Unbeaten    []int     `json:"unbeaten"`
+	Backup      *Backup   `json:"backup"`
+	Shared      []string  `json:"shared_relays,omitempty"` // relays that every chain passes
+	AnyRelay    *AnyRelay `json:"any_relay"`
+	Hold        *Hold     `json:"hold,omitempty"`
+	// Missing says what evidence is missing when there is no chain.
+	Missing string `json:"missing,omitempty"`
+}
+
+// Chain is one way for the message to go.
+type Chain struct {
+	Stations            []string   `json:"stations"`
+	DeliveredByDeadline float64    `json:"delivered_by_deadline"`
+	MeanMinutes         *float64   `json:"mean_minutes"`
+	P50Minutes          *float64   `json:"p50_minutes"`
+	P80Minutes          *float64   `json:"p80_minutes"`
+	P90Minutes          *float64   `json:"p90_minutes"`
+	P95Minutes          *float64   `json:"p95_minutes"`
+	ConfirmedByDeadline float64    `json:"confirmed_by_deadline"`
+	AirtimeSeconds      float64    `json:"airtime_seconds"`
+	EnergyWh            *float64   `json:"energy_wh"`
+	StationAirtime      []float64  `json:"station_airtime_seconds"`
+	StationEnergyWh     []*float64 `json:"station_energy_wh"`
+	Hops                []Hop      `json:"hops"`
+	Weakest             int        `json:"weakest_hop"`
+}
+
+// Hop is one hop of a chain.
+type Hop struct {
+	From          string     `json:"from"`
+	To            string     `json:"to"`
+	Channel       string     `json:"channel"`
+	Decode        float64    `json:"decode"`
+	ReverseDecode float64    `json:"reverse_decode"`
+	SNRDB         *float64   `json:"snr_db"`
+	SNRSDDB       *float64   `json:"snr_sd_db"`
+	AgeMinutes    *float64   `json:"age_minutes"`
+	Freshness     float64    `json:"freshness"`
+	Inferred      bool       `json:"inferred"`
+	Known         bool       `json:"known"`
+	ReverseKnown  bool       `json:"reverse_known"`
+	Reports       int        `json:"reports"`
+	Misses        int        `json:"misses"`
+	GiveUpAt      *time.Time `json:"give_up_at"`
+	Then          []string   `json:"then"` // the next best chain from here, nil when there is none
+	ThenChance    *float64   `json:"then_delivered_by_deadline"`
+	Why           string     `json:"why"` // what is doubtful about it, "" when nothing is
+}
+
+// Backup is the best pair of chains that share no relay.
+type Backup struct {
+	Chains              [2]int     `json:"chains"`
+	DeliveredByDeadline float64    `json:"delivered_by_deadline"`
+	Both                bool       `json:"both"`
+	SwitchAt            *time.Time `json:"switch_at"`
+}
+
+// AnyRelay is the lower bound when whoever hears a frame may take it on.
+type AnyRelay struct {
+	Transmissions            float64  `json:"transmissions"`
+	SingleChainTransmissions float64  `json:"single_chain_transmissions"`
+	TakeOn                   []TakeOn `json:"take_on"`
+}
+
+// TakeOn lists who may take a frame on from a station, best placed first.
+type TakeOn struct {
+	Station string   `json:"station"`
+	By      []string `json:"by"`
+}
+
+// Hold is the advice to wait.
+type Hold struct {
+	Until         time.Time `json:"until"`
+	DeliveredNow  float64   `json:"delivered_now"`
+	DeliveredThen float64   `json:"delivered_then"`
+	P50Now        *float64  `json:"p50_minutes_now"`
+	P50Then       *float64  `json:"p50_minutes_then"`
+}
+
+// Arrow joins the stations of a chain.
+const Arrow = " → "
+
+// Document tells the chains.
+func (v *Route) Document() Document {
+	d := v.open(fmt.Sprintf("%s%s%s: %s, %s, by %s", v.From, Arrow, v.To,
+		Count(v.Characters, "character", "characters"), Count(v.Frames, "frame", "frames"), v.Clock.At(v.Deadline)))
+	if len(v.Chains) == 0 {
+		d.Say("No chain found by then. " + v.Missing)
+		v.close(&d)
+		return d
+	}
+	best := &v.Chains[0]
+	d.Say(v.headline(best))
+	if v.Hold != nil {
+		d.Say(fmt.Sprintf("Better: hold until %s. Sent now %s; sent then %s.", v.Clock.At(v.Hold.Until),
+			Chance(v.Hold.DeliveredNow), Chance(v.Hold.DeliveredThen)))
+	}
+	d.Add(v.chainTable())
+	d.Title("First chain, hop by hop")
+	d.Add(v.hopTable(best))
+	d.Say(v.silence(best))
+	d.Say(v.weakest(best))
+	d.Say(v.backup())
+	if a := v.AnyRelay; a != nil {
+		d.Say(fmt.Sprintf("If any station that hears a frame could take it on: %.1f transmissions a frame at the least, "+
+			"against %.1f on the best single chain (a lower bound, with ideal coordination).",
+			a.Transmissions, a.SingleChainTransmissions))
+	}
+	notes := []string{}
+	if !v.Proven {
+		notes = append(notes, "Best of the chains looked at; a better one has not been ruled out.")
+	}
+	v.close(&d, notes...)
+	return d
+}
+
+func (v *Route) headline(c *Chain) string {
+	by := v.Clock.At(v.Deadline)
+	s := fmt.Sprintf("Best: %s. Delivered by %s: %s.", strings.Join(c.Stations, Arrow), by, Chance(c.DeliveredByDeadline))
+	if c.P50Minutes == nil {
+		return s + " Less than half of all tries arrive by then."
+	}
+	s += " Half of all tries are through by " + v.minute(c.P50Minutes)
+	if c.P80Minutes != nil {
+		s += ", 8 in 10 by " + v.minute(c.P80Minutes)
+	} else {
+		s += "; 8 in 10 are not reached by the deadline"
+	}
+	return s + "."
+}
+
+// minute tells the time so many minutes after the moment, or a dash.
+func (v *Route) minute(m *float64) string {
+	if m == nil {
+		return "-"
+	}
+	return v.Clock.After(v.At, *m)
+}
+
+// short is minute for a narrow column.
+func (v *Route) short(m *float64) string {
+	if m == nil {
+		return "-"
+	}
+	return v.Clock.Short(v.At.Add(time.Duration(*m * float64(time.Minute))))
+}
+
+func (v *Route) chainTable() *Table {
+	t := &Table{Columns: []Column{
+		{Head: "", Name: ""},
+		{Head: "CHANCE", Right: true, Name: "chance"},
+		{Head: "50 %", Right: true, Name: "half by"},
+		{Head: "80 %", Right: true, Name: "8 in 10 by"},
+		{Head: "AIRTIME", Right: true, Name: "airtime"},
+		{Head: "Wh", Right: true, Name: "Wh"},
+		{Head: "CHAIN", Name: "chain"},
+	}}
+	for i := range v.Chains {
+		c := &v.Chains[i]
+		t.Rows = append(t.Rows, []string{
+			v.mark(i), Percent(c.DeliveredByDeadline), v.short(c.P50Minutes), v.short(c.P80Minutes),
+			fmt.Sprintf("%.0f s", c.AirtimeSeconds),
+			number(c.EnergyWh, func(f float64) string { return strconv.FormatFloat(f, 'f', 1, 64) }, "?"),
+			chainWithChannels(c),
+		})
+	}
+	return t
+}
+
+// mark numbers a chain, with a letter for those listed only because they are
+// in the backup pair or unbeaten.
+func (v *Route) mark(i int) string {
+	if i < v.Best {
+		return strconv.Itoa(i + 1)
+	}
+	return strconv.Itoa(i+1) + "*"
+}
+
+// chainWithChannels writes a chain, naming the channel where it changes.
+func chainWithChannels(c *Chain) string {
+	var b strings.Builder
+	b.WriteString(c.Stations[0])
+	last := ""
+	for i := range c.Hops {
+		b.WriteString(Arrow + c.Hops[i].To)
+		if ch := c.Hops[i].Channel; ch != last {
+			b.WriteString(" (" + ch + ")")
+			last = ch
+		}
+	}
+	return b.String()
+}
+
+func (v *Route) hopTable(c *Chain) *Table {
+	t := &Table{Columns: []Column{
+		{Head: "FROM"},
+		{Head: "TO", Name: "to"},
+		{Head: "CHANNEL", Name: "on"},
+		{Head: "DECODES", Right: true, Name: "decodes"},
+		{Head: "ANSWER", Right: true, Name: "answer decodes"},
+		{Head: "SNR dB", Right: true, Name: "SNR in dB"},
+		{Head: "AGE", Right: true, Name: "evidence age"},
+		{Head: "GIVE UP AT", Right: true, Name: "give up at"},
+	}}
+	for i := range c.Hops {
+		h := &c.Hops[i]
+		snr := ""
+		if h.SNRDB != nil {
+			snr = strconv.FormatFloat(*h.SNRDB, 'f', 0, 64)
+			if h.SNRSDDB != nil {
+				snr += " ± " + strconv.FormatFloat(*h.SNRSDDB, 'f', 0, 64)
+			}
+		}
+		giveUp := "-"
+		if h.GiveUpAt != nil {
+			giveUp = v.Clock.Short(*h.GiveUpAt)
+		}
+		t.Rows = append(t.Rows, []string{
+			h.From, h.To, h.Channel, Percent(h.Decode), Percent(h.ReverseDecode), snr,
+			number(h.AgeMinutes, func(f float64) string { return Age(time.Duration(f * float64(time.Minute))) }, "stated"),
+			giveUp,
+		})
+	}
+	return t
+}
+
+// silence says what each sender does when it hears nothing.
+func (v *Route) silence(c *Chain) string {
+	var lines []string
+	for i := range c.Hops {
+		h := &c.Hops[i]
+		if h.GiveUpAt == nil {
+			continue
+		}
+		s := "When " + h.To + " stays silent until " + v.Clock.At(*h.GiveUpAt) + ": "
+		if h.Then == nil {
+			s += "there is no other chain from " + h.From + "; keep the message and try the next window."
+		} else {
+			s += "send " + strings.Join(h.Then, Arrow)
+			if h.ThenChance != nil {
+				s += " (" + Percent(*h.ThenChance) + " if started at once)"
+			}
+			s += "."
+		}
+		lines = append(lines, s)
+	}
+	return strings.Join(lines, "\n")
+}
+
+func (v *Route) weakest(c *Chain) string {
+	if c.Weakest < 0 || c.Weakest >= len(c.Hops) {
+		return ""
+	}
+	h := &c.Hops[c.Weakest]
+	s := "Weakest hop: " + h.From + Arrow + h.To
+	if h.Why != "" {
+		s += " (" + h.Why + ")"
+	}
+	return s + "."
+}
+
+func (v *Route) backup() string {
+	if b := v.Backup; b != nil {
+		how := "the second sent when the first is given up at " + v.From
+		if b.SwitchAt != nil {
+			how += ", " + v.Clock.At(*b.SwitchAt)
+		}
+		if b.Both {
+			how = "both sent at once"
+		}
+		return fmt.Sprintf("Backup: chains %d and %d share no relay; %s, at least one delivers: %s.",
+			b.Chains[0]+1, b.Chains[1]+1, how, Chance(b.DeliveredByDeadline))
+	}
+	if len(v.Shared) > 0 {
+		return "No backup that shares no relay: every chain passes " + Names(v.Shared) + "."
+	}
+	return ""
+}
+
+// Records gives the chains as rows.
+func (v *Route) Records() ([]string, [][]string) {
+	names := []string{
+		"chain", "delivered_by_deadline", "p50_minutes", "p80_minutes", "p90_minutes", "p95_minutes",
+		"confirmed_by_deadline", "airtime_seconds", "energy_wh", "channels",
+	}
+	var rows [][]string
+	for i := range v.Chains {
+		c := &v.Chains[i]
+		channels := make([]string, len(c.Hops))
+		for j := range c.Hops {
+			channels[j] = c.Hops[j].Channel
+		}
+		rows = append(rows, []string{
+			strings.Join(c.Stations, " - "), exact(c.DeliveredByDeadline),
+			number(c.P50Minutes, exact, ""), number(c.P80Minutes, exact, ""), number(c.P90Minutes, exact, ""),
+			number(c.P95Minutes, exact, ""), exact(c.ConfirmedByDeadline), exact(c.AirtimeSeconds),
+			number(c.EnergyWh, exact, ""), strings.Join(channels, " "),
+		})
+	}
+	return names, rows
+}
+
+// Routes is the answers for several destinations, in the asked order.
+type Routes []*Route
+
+// Document tells one after the other.
+func (v Routes) Document() Document {
+	var d Document
+	for _, r := range v {
+		d.Blocks = append(d.Blocks, r.Document().Blocks...)
+	}
+	return d
+}
+
+// Records gives all chains, with their destination first.
+func (v Routes) Records() (names []string, rows [][]string) {
+	for _, r := range v {
+		n, rs := r.Records()
+		names = append([]string{"to"}, n...)
+		for _, row := range rs {
+			rows = append(rows, append([]string{r.To}, row...))
+		}
+	}
+	return names, rows
+}
