@@ -1,0 +1,87 @@
+package cut
+
+import "fmt"
+
+// WarningKind says what a warning is about.
+type WarningKind uint8
+
+// Kinds of warnings.
+const (
+	UnknownLeftOut  WarningKind = iota // ordered pairs whose links are unknown and were not used
+	UncertainUsed                      // ordered pairs that count although no link of theirs is known
+	NothingOpen                        // there are stations, but not one open link
+	ReachSampled                       // ordered pairs whose reach was sampled, not worked out
+	PairsNotChecked                    // pairs of stations were not looked at
+)
+
+// Warning is a reservation about a report.
+type Warning struct {
+	Kind  WarningKind
+	Count int // of what the kind counts, 0 when it counts nothing
+}
+
+// String returns the warning in plain words.
+func (w Warning) String() string {
+	switch w.Kind {
+	case UnknownLeftOut:
+		return fmt.Sprintf("%d unknown links were left out: too little has been heard to say whether they work", w.Count)
+	case UncertainUsed:
+		return fmt.Sprintf("%d links were counted although they are only inferred or unknown", w.Count)
+	case NothingOpen:
+		return "no link is open at this moment"
+	case ReachSampled:
+		return fmt.Sprintf("the reach of %d pairs is an estimate from samples, with the 95 %% interval stated", w.Count)
+	case PairsNotChecked:
+		return "whether two stations fail together was not looked at"
+	}
+	return fmt.Sprintf("warning %d (%d)", w.Kind, w.Count)
+}
+
+// warn fills r.Warnings.
+func (r *Report) warn(g *Graph, opt Options) {
+	add := func(kind WarningKind, count int) {
+		r.Warnings = append(r.Warnings, Warning{Kind: kind, Count: count})
+	}
+	leftOut, used := g.uncertain()
+	if leftOut > 0 {
+		add(UnknownLeftOut, leftOut)
+	}
+	if used > 0 {
+		add(UncertainUsed, used)
+	}
+	if r.Stations > 0 && r.OpenLinks == 0 {
+		add(NothingOpen, 0)
+	}
+	sampled := 0
+	for _, p := range r.Pairs {
+		if opt.Reach && !p.Exact {
+			sampled++
+		}
+	}
+	if sampled > 0 {
+		add(ReachSampled, sampled)
+	}
+	if !opt.StationPairs {
+		add(PairsNotChecked, 0)
+	}
+}
+
+// uncertain counts the ordered pairs without a known link by whether any of
+// their links may be an edge.
+func (g *Graph) uncertain() (leftOut, used int) {
+	for i := 0; i < len(g.links); {
+		l, known, use := g.links[i], false, false
+		for ; i < len(g.links) && g.links[i].From == l.From && g.links[i].To == l.To; i++ {
+			known = known || g.links[i].Known
+			use = use || g.links[i].Use
+		}
+		switch {
+		case known:
+		case use:
+			used++
+		default:
+			leftOut++
+		}
+	}
+	return leftOut, used
+}
