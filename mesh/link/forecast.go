@@ -6,39 +6,49 @@ import "math"
 // state's own counts as the state's own. The state does not change. O(K²), no
 // allocation.
 func (m *Model) Forecast(s *State, unix int64) Forecast {
-	var h, a vector
-	unix, seconds := s.gap(unix)
-	m.fill(&h, &a, unix, seconds)
-	n := m.parts
-	mean, p := s.v[:n], s.v[n:]
-	x := m.mean
-	var variance, climate float64
-	for i := range n {
-		g := h[i] * a[i]
-		x += g * mean[i]
-		row := p[:i+1]
-		p = p[i+1:]
-		sum := 0.0
-		for j := range i {
-			sum += row[j] * h[j] * a[j]
-		}
-		variance += g*(2*sum+g*row[i]) + h[i]*h[i]*m.variance[i]*(1-a[i]*a[i])
-		if i == n-3 {
-			climate = variance
-		}
-	}
-	variance, climate = max(variance, 0), max(climate, 0)
+	mean, climate, variance := m.look(s, unix)
 	f := Forecast{
-		SNR:       x,
+		SNR:       mean,
 		SD:        math.Sqrt(variance),
 		ClimateSD: math.Sqrt(climate),
-		Decode:    Phi((x - m.set.HalfDecodeDB) / math.Sqrt(variance+m.noiseVar)),
+		Decode:    Phi((mean - m.set.HalfDecodeDB) / math.Sqrt(variance+m.noiseVar)),
 	}
 	f.Known = f.ClimateSD <= m.set.KnownSD
 	if m.prior > 0 {
 		f.Freshness = min(max(1-variance/m.prior, 0), 1)
 	}
 	return f
+}
+
+// look returns the mean of x at the moment, the variance of its climate and its
+// whole variance: the sum of predict, without the vectors an update needs.
+func (m *Model) look(s *State, unix int64) (x, climate, variance float64) {
+	var h, g vector
+	unix, seconds := s.gap(unix)
+	m.fill(&h, &g, unix, seconds)
+	n := m.parts
+	mean, p := s.v[:n], s.v[n:]
+	x = m.mean + g[0]*mean[0]
+	variance = g[0]*g[0]*p[0] + m.variance[0]*(1-g[0]*g[0])
+	p = p[1:]
+	for i := 1; i < n-1 && i < maxParts-1; i += 2 {
+		climate = variance // so far; the last pair is the fluctuations
+		a0, a1, h0, h1 := g[i], g[i+1], h[i], h[i+1]
+		g0, g1 := a0*h0, a1*h1
+		g[i], g[i+1] = g0, g1
+		x += g0*mean[i] + g1*mean[i+1]
+		row0, row1, own := rows(p, i)
+		p = p[2*i+3:]
+		var sum0, sum1 float64
+		for j, c := range row0 {
+			sum0 += c * g[j]
+			sum1 += row1[j] * g[j]
+		}
+		variance += g0*(2*sum0+g0**own.first) +
+			g1*(2*(sum1+g0*own.both[0])+g1*own.both[1]) +
+			h0*h0*m.variance[i]*(1-a0*a0) + h1*h1*m.variance[i+1]*(1-a1*a1)
+	}
+	return x, max(climate, 0), max(variance, 0)
 }
 
 // Direction returns one direction of a link as a forecast sees it. Of its

@@ -32,8 +32,9 @@ func (s *State) Clone() *State {
 	return &State{unix: s.unix, v: append([]float64(nil), s.v...)}
 }
 
-// Newest returns the moment of the newest evidence, false without any.
-func (s *State) Newest() (unix int64, ok bool) {
+// At returns the moment the state stands at, that of the newest evidence or move;
+// false before any.
+func (s *State) At() (unix int64, ok bool) {
 	if s.unix == never {
 		return 0, false
 	}
