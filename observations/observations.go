@@ -12,12 +12,12 @@ type SiteID uint32
 // Site is a station as a log names it, at one place.
 type Site struct {
 	Call    string // as written, trimmed and in upper case
-	Locator string // Maidenhead locator as written, "" when not given
+	Locator string // Maidenhead locator in customary case, "" when not given or wrong
 }
 
 // Report is one station's decode of another. It is 40 bytes.
 type Report struct {
-	Time      int64   // Unix seconds, UTC
+	Time      int64   // Unix seconds, UTC, fractions cut off
 	Frequency uint32  // Hz, 0 when not given
 	Receiver  SiteID  // who heard
 	Sender    SiteID  // who was heard
@@ -45,9 +45,9 @@ type Claim struct {
 // Reading fills Read, Rejected, Earlier and Later; the net fills the others.
 type Counts struct {
 	Read      int // reports seen; a typed list of three heard stations is three; an unreadable line is one
-	Rejected  int // could not be used, each with a Problem
+	Rejected  int // could not be used, each with a Problem, or with one for all of its source
 	Earlier   int // before the time window asked for
-	Later     int // after the moment asked for, set apart
+	Later     int // after the moment asked for, or not at this desk by then; set apart
 	Duplicate int // same slot, band, receiver and sender as another
 	Outside   int // neither station is in the plan, or no channel is on that band
 	Used      int // the rest
@@ -66,19 +66,20 @@ type Problem struct {
 }
 
 // Log is what was read: compact, sorted by time, then sender, receiver,
-// frequency, SNR and origin, whatever the order of the input.
+// frequency, SNR, power, delay, channel and origin, whatever the order of the
+// input.
 type Log struct {
 	Reports  []Report
-	Claims   []Claim
-	Sites    []Site
-	Channels []string // channel names used by typed lists
+	Claims   []Claim  // sorted by time, then receiver, channel and origin
+	Sites    []Site   // of reports and claims, sorted by call sign, then locator
+	Channels []string // channel names used by typed lists, sorted
 	Sources  []string
 	Counts   Counts
 	Problems []Problem // the first Options.MaxProblems of them
 	// ProblemCount counts all problems, kept in Problems or not.
 	ProblemCount int
-	// Moment is the moment asked for, resolved: Options.Moment, or the newest
-	// report's time. Unix seconds.
+	// Moment is the moment asked for, resolved: Options.Moment, or the time of
+	// the newest report, 0 if there is none. Unix seconds.
 	Moment int64
 }
 
