@@ -6,14 +6,15 @@ import (
 	"testing"
 )
 
-// history is a made-up link's evidence: a slot every 2 minutes to an hour, one
-// report to three misses.
+// evidence is one slot of a made-up link.
 type evidence struct {
 	unix int64
 	snr  float64
 	miss bool
 }
 
+// history is a made-up link's evidence: a slot every 2 minutes to an hour, one
+// report to three misses.
 func history(n int, seed uint64) []evidence {
 	r := rand.New(rand.NewPCG(seed, 1))
 	list := make([]evidence, n)
@@ -67,6 +68,34 @@ func BenchmarkUpdate(b *testing.B) {
 					kind.take(m, s, e)
 				}
 			})
+		}
+	}
+}
+
+// Evidence of many links in turn, as a log brings it: the states don't fit the caches.
+func BenchmarkManyLinks(b *testing.B) {
+	b.ReportAllocs()
+	m := benchModel(b, 3)
+	states := make([]*State, 50_000)
+	for i := range states {
+		states[i] = m.NewState()
+	}
+	r := rand.New(rand.NewPCG(3, 1))
+	order := make([]int32, 1<<16)
+	for i := range order {
+		order[i] = r.Int32N(int32(len(states)))
+	}
+	b.ResetTimer()
+	unix := int64(1_700_000_000)
+	for i := 0; b.Loop(); i++ {
+		s := states[order[i&(len(order)-1)]]
+		if i&3 == 0 {
+			m.Report(s, unix, -18, true)
+		} else {
+			m.Miss(s, unix, 0)
+		}
+		if i&255 == 0 {
+			unix += 120
 		}
 	}
 }

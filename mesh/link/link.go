@@ -1,6 +1,18 @@
 // Package link holds the numbers of one link: the decode curve, the filter that
 // follows its SNR through reports and misses, and its forecast. It knows
 // nothing of nets, stations or graphs.
+//
+// SNR is in dB referred to a bandwidth of 2500 Hz, time in Unix seconds UTC. The
+// model (Settings has it in full) is a sum of Gaussian processes: a level, a
+// curve over the UTC day, a fast and a slow fluctuation. A Kalman filter carries
+// mean and covariance of their parts from one piece of evidence to the next.
+// Reports of witnessed transmissions are linear and exact. Misses, and reports
+// that nobody else bears out, are not: what they leave of x is replaced by the
+// normal distribution of the same mean and variance.
+//
+// Make a Model from Settings, a State for each link, feed evidence in order of
+// time by Report, Unwitnessed, Miss and Move, and ask for a Forecast. Direction is
+// the form in which delivery and reach use a forecast or a link stated by a plan.
 package link
 
 // Kind says how the chance of a frame over one direction of a link is known.
