@@ -28,6 +28,7 @@ func (l *Log) Distinct(
 	}
 	length := max(1, int64(slot/time.Second))
 	last := map[link]best{}
+	kept = make([]Report, 0, len(l.Reports))
 	gone := []int{} // places in kept that gave way to a later one
 	for i := range l.Reports {
 		r := &l.Reports[i]

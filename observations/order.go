@@ -109,16 +109,51 @@ func sortReports(reports []Report) {
 	if !slices.IsSortedFunc(reports, func(a, b Report) int { return cmp.Compare(a.Time, b.Time) }) {
 		sortTimes(reports)
 	}
+	var t tieSorter
 	for i := 0; i < len(reports); {
 		j := i + 1
 		for j < len(reports) && reports[j].Time == reports[i].Time {
 			j++
 		}
-		if run := reports[i:j]; len(run) > 1 && !slices.IsSortedFunc(run, compareReports) {
-			slices.SortFunc(run, compareReports)
-		}
+		t.sort(reports[i:j])
 		i = j
 	}
+}
+
+// tieSorter sorts reports of one time. It moves keys about rather than reports.
+type tieSorter struct {
+	ties   []tie
+	places []uint64
+}
+
+// tie is a report's sender and receiver, and its place in the row.
+type tie struct {
+	link uint64
+	at   int
+}
+
+func (t *tieSorter) sort(reports []Report) {
+	t.ties = t.ties[:0]
+	sorted := true
+	for i := range reports {
+		r := &reports[i]
+		t.ties = append(t.ties, tie{uint64(r.Sender)<<32 | uint64(r.Receiver), i})
+		sorted = sorted && (i == 0 || t.ties[i-1].link < t.ties[i].link)
+	}
+	if sorted {
+		return
+	}
+	slices.SortFunc(t.ties, func(a, b tie) int {
+		if a.link != b.link {
+			return cmp.Compare(a.link, b.link)
+		}
+		return compareReports(reports[a.at], reports[b.at])
+	})
+	t.places = t.places[:0]
+	for _, x := range t.ties {
+		t.places = append(t.places, uint64(x.at))
+	}
+	permute(reports, t.places)
 }
 
 // sortTimes brings reports into order of time. Times and places in the row are

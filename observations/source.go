@@ -154,7 +154,7 @@ const maxWindow = 1 << 27
 func unpack(src io.Reader, read *atomic.Int64) (r io.Reader, close func(), err error) {
 	raw := &rawReader{src: src, read: read}
 	head := make([]byte, 4)
-	n, err := io.ReadFull(raw, head)
+	n, _ := io.ReadFull(raw, head)
 	if raw.err != nil {
 		return nil, nil, raw.err
 	}

@@ -47,14 +47,21 @@ func (d damage) Unwrap() error { return d.err }
 // next fills b and returns nil, or io.EOF at the end of the source, or an I/O
 // error. It reuses b's memory.
 func (s *splitter) next(b *block) error {
-	if cap(b.data) < s.lim.block+slack {
-		b.data = make([]byte, 0, s.lim.block+slack)
+	size := s.lim.block
+	if b.first = !s.started; b.first {
+		size = min(size, 2*s.lim.record) // most sources are small
+	}
+	if s.end == io.EOF && len(s.carry) == 0 {
+		b.data = b.data[:0]
+		return io.EOF
+	}
+	if cap(b.data) < size+slack {
+		b.data = make([]byte, 0, size+slack)
 	}
 	buf := append(b.data[:0], s.carry...)
 	s.carry = s.carry[:0]
-	b.first = !s.started
 	for {
-		buf = s.fill(buf)
+		buf = s.fill(buf, size)
 		if s.end != nil && s.end != io.EOF && !errors.As(s.end, new(damage)) {
 			return s.end
 		}
@@ -64,10 +71,10 @@ func (s *splitter) next(b *block) error {
 	}
 }
 
-// fill reads on until buf is full or the stream ends; eagerly, once.
-func (s *splitter) fill(buf []byte) []byte {
-	for idle := 0; s.end == nil && len(buf) < s.lim.block; {
-		n, err := s.src.Read(buf[len(buf):s.lim.block])
+// fill reads on until buf has the given size or the stream ends; eagerly, once.
+func (s *splitter) fill(buf []byte, size int) []byte {
+	for idle := 0; s.end == nil && len(buf) < size; {
+		n, err := s.src.Read(buf[len(buf):size])
 		buf = buf[:len(buf)+n]
 		s.end = err
 		if n == 0 && err == nil {

@@ -35,13 +35,15 @@ func (p *parser) build() {
 	p.keep(&r)
 }
 
+var emptyField = fault{"empty", "fill it in, or take the line out"}
+
 // take reads a column; an optional one may be empty.
 func (p *parser) take(c column, read func([]byte) fault) bool {
 	v := &p.row[c]
 	if len(v.text) == 0 && c >= required {
 		return true
 	}
-	f := fault{"empty", "write down the " + columnNames[c] + ", or take the line out"}
+	f := emptyField
 	if len(v.text) > 0 {
 		f = read(v.text)
 	}
@@ -104,7 +106,7 @@ func (p *parser) site(call, place column) (s spelling, ok bool) {
 func callFault(text []byte) fault {
 	switch {
 	case len(text) == 0:
-		return fault{"empty", "write down the station, or take the line out"}
+		return emptyField
 	case len(text) > maxCall:
 		return fault{"longer than 20 characters", "shorten the name"}
 	}

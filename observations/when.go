@@ -112,6 +112,13 @@ func daysFrom1970(year, month, day int64) int64 {
 // may be small, and a leap second is the second after the one before it. It
 // does not judge the range.
 func parseTime(text []byte) (int64, bool) {
+	if len(text) == 20 && text[19] == 'Z' && text[10] == 'T' {
+		day, ok := parseDay(text[:10])
+		second, also := clockSeconds(binary.LittleEndian.Uint64(text[11:]))
+		if ok && also {
+			return day + second, true
+		}
+	}
 	if unix, ok := parseUnix(text); ok {
 		return unix, true
 	}
