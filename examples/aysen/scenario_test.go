@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -11,10 +12,21 @@ import (
 	"farhop/observations/locator"
 )
 
-// newTruth is the scenario with its truth.
+// The truth and its log are worked out once for all tests, which don't change them.
+var (
+	onceTruth = sync.OnceValues(func() (*Truth, error) { return NewTruth(New()) })
+	onceRows  = sync.OnceValue(func() []Row {
+		truth, err := onceTruth()
+		if err != nil {
+			return nil
+		}
+		return truth.Observations()
+	})
+)
+
 func newTruth(t testing.TB) *Truth {
 	t.Helper()
-	truth, err := NewTruth(New())
+	truth, err := onceTruth()
 	if err != nil {
 		t.Fatal(err)
 	}
