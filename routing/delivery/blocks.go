@@ -26,12 +26,14 @@ func newBlocks(pr *Protocol, known bool) blocks {
 	return b
 }
 
-// shortest is the usable slots from the first to the one in which the receiver
-// has the message, at best.
+// gap is the usable slots that pass after the frames of a round.
+func (b *blocks) gap() int { return 2*b.pr.Turnaround + b.pr.Ack }
+
+// shortest is the usable slots until the receiver has the message, at best.
 func (b *blocks) shortest() int {
 	n := b.last.frames
 	if b.full > 0 {
-		n += b.full * (b.each.frames + 2*b.pr.Turnaround + b.pr.Ack)
+		n += b.full * (b.each.frames + b.gap())
 	}
 	return n
 }
@@ -41,21 +43,27 @@ type bench struct {
 	each, last         passage
 	eachDone, lastDone outcome
 	total              outcome
-	one, two           []float64
+	power              [3][]float64
 }
 
-// at works out the whole hop at one decode chance p = 1 − miss and one chance q
-// that an acknowledgment is read. The outcome is good until the next call.
-func (b *blocks) at(w *bench, p, miss, q float64) *outcome {
+// set prepares the bench for the decode chance p = 1 − miss.
+func (b *blocks) set(w *bench, p, miss float64) {
 	w.last.set(b.last, p, miss, b.known)
+	if b.full > 0 && b.each != b.last {
+		w.each.set(b.each, p, miss, b.known)
+	}
+}
+
+// answer works out the whole hop at the chance q that an acknowledgment is
+// read. The outcome is good until the next call.
+func (b *blocks) answer(w *bench, q float64) *outcome {
 	w.lastDone.exchange(b.pr, b.known, b.last.frames, &w.last, q)
 	if b.full == 0 {
 		return &w.lastDone
 	}
-	each := &w.last
-	if b.each != b.last {
-		each = &w.each
-		each.set(b.each, p, miss, b.known)
+	each := &w.each
+	if b.each == b.last {
+		each = &w.last
 	}
 	w.eachDone.exchange(b.pr, b.known, b.each.frames, each, q)
 	return b.join(w)
@@ -64,55 +72,46 @@ func (b *blocks) at(w *bench, p, miss, q float64) *outcome {
 // join puts the blocks one after the other.
 func (b *blocks) join(w *bench) *outcome {
 	e, l, t := &w.eachDone, &w.lastDone, &w.total
-	gap := 2*b.pr.Turnaround + b.pr.Ack // until the next block
-	passed := 0.0
+	passed, begun, number := 0.0, 1.0, 0.0
 	for _, v := range e.read {
 		passed += v
 	}
-	w.one = append(w.one[:0], 1)
-	first, begun := 0, 1.0 // begun: chance that a block is begun at all
-	t.fail, t.sent, t.answers = 0, 0, 0
 	for range b.full {
-		t.sent += begun * (e.sent + e.after)
-		t.answers += begun * (e.answers + e.p*e.after)
+		number += begun // mean number of full blocks begun
 		begun *= passed
-		w.two = convolve(w.two, w.one, e.read)
-		first += e.first + gap
-		w.one, w.two = w.two, w.one
-		first, w.one = trim(first, w.one)
 	}
-	t.p, t.first = l.p, first+l.first
+	t.p = l.p
 	t.fail = 1 - begun*(1-l.fail)
-	t.sent += begun * l.sent
-	t.answers += begun * l.answers
+	t.sent = number*(e.sent+e.after) + begun*l.sent
+	t.answers = number*(e.answers+e.p*e.after) + begun*l.answers
 	t.after = begun * l.after
-	t.has = convolve(t.has, w.one, l.has)
-	t.read = convolve(t.read, w.one, l.read)
+	first, all := w.raise(e.first+b.gap(), e.read, b.full)
+	t.first = first + l.first
+	t.has = convolve(t.has, all, l.has)
+	t.read = convolve(t.read, all, l.read)
 	return t
 }
 
-// convolve puts the convolution of a and b into the room of dst.
-func convolve(dst, a, b []float64) []float64 {
-	if len(a) == 0 || len(b) == 0 {
-		return dst[:0]
-	}
-	dst = sized(dst, len(a)+len(b)-1)
-	for i, v := range a {
-		if v != 0 {
-			addScaled(dst[i:i+len(b)], v, b)
+// raise returns the distribution of the sum of n times, by repeated squaring.
+func (w *bench) raise(first int, of []float64, n int) (int, []float64) {
+	at, sum := 0, append(w.power[0][:0], 1)
+	first, square := trim(first, append(w.power[1][:0], of...))
+	spare := w.power[2]
+	for {
+		if n&1 != 0 {
+			spare = convolve(spare, sum, square)
+			at += first
+			sum, spare = spare, sum
+			at, sum = trim(at, sum)
 		}
+		if n >>= 1; n == 0 {
+			break
+		}
+		spare = convolve(spare, square, square)
+		first *= 2
+		square, spare = spare, square
+		first, square = trim(first, square)
 	}
-	return dst
-}
-
-// trim cuts what is too small to matter from both ends of pmf.
-func trim(first int, pmf []float64) (int, []float64) {
-	lo, hi := 0, len(pmf)
-	for hi > 0 && pmf[hi-1] < leastShare {
-		hi--
-	}
-	for lo < hi && pmf[lo] < leastShare {
-		lo++
-	}
-	return first + lo, pmf[lo:hi]
+	w.power = [3][]float64{sum, square, spare}
+	return at, sum
 }

@@ -1,11 +1,14 @@
 package delivery
 
+import "sync"
+
 // busyTable turns usable slots into open ones. When a share of the open slots
 // is taken by others, each for itself, n usable slots take m open ones with the
 // negative binomial chance C(m−1, n−1)(1−b)ⁿ b^(m−n).
 type busyTable struct {
 	share float64
-	rows  []busyRow // by usable slots
+	mu    sync.Mutex
+	rows  []busyRow // by usable slots; grows under mu
 }
 
 type busyRow struct {
@@ -42,19 +45,25 @@ func (r busyRow) further(share float64) busyRow {
 	return next
 }
 
-// spread maps pmf, in which entry i is for first + i usable slots, to open slots.
-func (t *busyTable) spread(first int, pmf []float64) (int, []float64) {
-	if t.share == 0 || len(pmf) == 0 {
-		return first, pmf
+// spread turns usable slots, and so many more, into open ones.
+func (t *busyTable) spread(s spans, more int) spans {
+	s.first += more
+	if t.share == 0 || s.n == 0 {
+		return s
 	}
-	lo, last := t.row(first).first, t.row(first+len(pmf)-1)
-	out := make([]float64, last.first+len(last.of)-lo)
-	for i, v := range pmf {
-		if v == 0 {
-			continue
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	lo, last := t.row(s.first).first, t.row(s.first+s.n-1)
+	nodes := len(s.of) / s.n
+	out := spans{first: lo, n: last.first + len(last.of) - lo}
+	out.of = make([]float64, nodes*out.n)
+	for i := range s.n {
+		r := t.row(s.first + i)
+		for j := range nodes {
+			if v := s.of[j*s.n+i]; v > leastShare {
+				addScaled(out.of[j*out.n+r.first-lo:], v, r.of)
+			}
 		}
-		r := t.row(first + i)
-		addScaled(out[r.first-lo:][:len(r.of)], v, r.of)
 	}
-	return lo, out
+	return out
 }

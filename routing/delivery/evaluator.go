@@ -13,6 +13,7 @@ import (
 const (
 	quarterLength = 15 * time.Minute
 	followBeyond  = 7 * 24 * time.Hour // tries are followed so long past the deadline
+	tableDegree   = 40                 // messages of so many blocks that a node would need more are averaged without tables
 )
 
 // Plan is one message under one slot scheme, asked about from one start.
@@ -53,29 +54,22 @@ type LegID int
 // quarter of an hour is kept and serves every chain that uses the hop. It is
 // safe for concurrent use if the functions of its legs are.
 type Evaluator struct {
-	plan     Plan
-	blocks   blocks
-	rule     deviates
-	slots    int // 0…slots−1 end by the deadline
-	horizon  int // slots that are looked at
-	mu       sync.Mutex
-	legs     []*leg
-	hops     map[pair]*hop
-	busy     busyTable
-	quarters struct{ offset, slot time.Duration }
+	plan    Plan
+	blocks  blocks
+	grid    *grid
+	direct  bool // no tables: too many blocks
+	rule    deviates
+	slots   int // 0…slots−1 end by the deadline
+	horizon int // slots that are looked at
+	busy    busyTable
+	room    sync.Pool // *averager
+	mu      sync.Mutex
+	legs    []*leg
+	hops    map[pair]*hop
 }
 
 // pair is the two directions of a hop.
 type pair struct{ forward, reverse link.Direction }
-
-// leg is a registered leg and what is known of it so far.
-type leg struct {
-	Leg
-	mu      sync.Mutex
-	open    []int32 // slots open to the hop, in order
-	scanned int     // slots 0…scanned−1 have been looked at
-	hops    map[int]*hop
-}
 
 // NewEvaluator prepares the tables for a message. The error says what is wrong
 // with the plan.
@@ -83,12 +77,19 @@ func NewEvaluator(p Plan) (*Evaluator, error) {
 	if err := p.Check(); err != nil {
 		return nil, err
 	}
+	return newEvaluator(p, false), nil
+}
+
+func newEvaluator(p Plan, known bool) *Evaluator {
 	e := &Evaluator{plan: p, rule: newDeviates(p.Common), hops: map[pair]*hop{}}
-	e.blocks = newBlocks(&e.plan.Protocol, false)
+	e.blocks = newBlocks(&e.plan.Protocol, known)
+	e.grid = newGrid(&e.blocks)
+	e.direct = e.blocks.full > 0 && e.blocks.degree() > tableDegree
+	e.room.New = func() any { return &averager{} }
 	e.slots = slotsBy(p.Deadline-p.Offset, p.Slot)
 	e.horizon = max(slotsBy(p.Deadline-p.Offset+followBeyond, p.Slot), e.slots)
 	e.busy.share = p.Protocol.Busy
-	return e, nil
+	return e
 }
 
 // slotsBy is the number of slots that end within d.
@@ -97,20 +98,6 @@ func slotsBy(d, slot time.Duration) int {
 		return 0
 	}
 	return int(min(d/slot, math.MaxInt32))
-}
-
-// NewLeg registers a leg. Nothing is asked of it until it is used.
-func (e *Evaluator) NewLeg(l Leg) LegID {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	e.legs = append(e.legs, &leg{Leg: l, hops: map[int]*hop{}})
-	return LegID(len(e.legs) - 1)
-}
-
-func (e *Evaluator) leg(id LegID) *leg {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	return e.legs[id]
 }
 
 // Slots returns the number of slots that end by the deadline.
@@ -126,65 +113,14 @@ func (e *Evaluator) Quarter(slot int) int {
 	return int((e.plan.Offset + time.Duration(slot)*e.plan.Slot) / quarterLength)
 }
 
-// FirstOpen returns the first slot from the given one on that is open to the
-// leg, or −1 if there is none up to a week after the deadline.
-func (e *Evaluator) FirstOpen(id LegID, slot int) int {
-	l := e.leg(id)
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	i := l.from(slot, e.horizon)
-	if i == len(l.open) {
-		return -1
-	}
-	return int(l.open[i])
-}
+// Weights returns the weights of the nodes of the net-wide deviate; their sum
+// is 1. Chains share the deviate, so chances of several chains are to be
+// combined node by node.
+func (e *Evaluator) Weights() []float64 { return e.rule.weights }
 
-// from returns the index of the first open slot at or after the given one, or
-// len(l.open) if the horizon has none. l.mu is held.
-func (l *leg) from(slot, horizon int) int {
-	for l.scanned < horizon && (len(l.open) == 0 || int(l.open[len(l.open)-1]) < slot) {
-		l.scan()
+func (e *Evaluator) mean(byNode []float64) (sum float64) {
+	for i, w := range e.rule.weights {
+		sum += w * byNode[i]
 	}
-	lo, hi := 0, len(l.open)
-	for lo < hi {
-		if mid := (lo + hi) / 2; int(l.open[mid]) < slot {
-			lo = mid + 1
-		} else {
-			hi = mid
-		}
-	}
-	return lo
-}
-
-// upTo returns the open slots with index below n, or all the horizon has.
-func (l *leg) upTo(n, horizon int) []int32 {
-	for l.scanned < horizon && len(l.open) < n {
-		l.scan()
-	}
-	return l.open[:min(n, len(l.open))]
-}
-
-func (l *leg) scan() {
-	if l.Open(l.scanned) {
-		l.open = append(l.open, int32(l.scanned))
-	}
-	l.scanned++
-}
-
-// hop returns what the leg's hop does when it starts in a quarter. l.mu is held.
-func (e *Evaluator) hop(l *leg, quarter int) *hop {
-	if h := l.hops[quarter]; h != nil {
-		return h
-	}
-	var d pair
-	d.forward, d.reverse = l.Directions(quarter)
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	h := e.hops[d]
-	if h == nil {
-		h = e.newHop(d)
-		e.hops[d] = h
-	}
-	l.hops[quarter] = h
-	return h
+	return sum
 }

@@ -140,21 +140,3 @@ func (o *outcome) collect(pr *Protocol, q, r float64) {
 	}
 	addScaled(o.read[:o.span], q, o.has)
 }
-
-// sized returns a zeroed slice of n values, in the room of s where it fits.
-func sized(s []float64, n int) []float64 {
-	if cap(s) < n {
-		return make([]float64, n)
-	}
-	s = s[:n]
-	clear(s)
-	return s
-}
-
-// addScaled adds a·x to dst, element by element. They are equally long.
-func addScaled(dst []float64, a float64, x []float64) {
-	dst = dst[:len(x)]
-	for i, v := range x {
-		dst[i] += a * v
-	}
-}

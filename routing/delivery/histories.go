@@ -16,10 +16,11 @@ import "math"
 // serve every decode chance p. The numbers are huge, so they are held as ln N(S)
 // and, for each S, the share that falls to each (k, z).
 //
-// They are found by playing the rounds with other chances: when frame by frame
-// the round T = 1…R is drawn with a chance in proportion to τ^(T−1), a way has
-// the chance τ^(S−n)/(Στ^t)ⁿ, again a function of S alone. A handful of τ, each
-// good for the S near its mean, covers all S.
+// For few rounds they are counted (see count). Otherwise they are found by
+// playing the rounds with other chances: when frame by frame the round T = 1…R
+// is drawn with a chance in proportion to τ^(T−1), a way has the chance
+// τ^(S−n)/(Στ^t)ⁿ, again a function of S alone. A handful of τ, each good for the
+// S near its mean, covers all S.
 type histories struct {
 	frames, rounds int
 	logN           []float64 // by S − frames
@@ -34,32 +35,58 @@ type share struct {
 }
 
 // smallestLog ends the table: ln of a chance that no p can lift an S above.
-const smallestLog = -41
+const smallestLog = -39
 
 // newHistories counts the ways of a block of so many frames within so many
 // rounds. With known set the sender always knows what is missing, so that an
 // empty round forces no poll and z stays 0.
 func newHistories(frames, rounds int, known bool) *histories {
+	h := &histories{frames: frames, rounds: rounds}
+	sums := usefulSums(frames, rounds)
+	if !known && countable(frames, rounds) {
+		h.trim(h.count(sums))
+	} else {
+		h.trim(h.tilted(sums, known))
+	}
+	return h
+}
+
+// usefulSums is the number of S to look at: beyond, the chance to get through
+// at all within the rounds is too small at the p = n/S at which S is likeliest.
+func usefulSums(frames, rounds int) int {
 	sums := frames*(rounds-1) + 1
-	h := &histories{frames: frames, rounds: rounds, logN: make([]float64, sums)}
+	for sums > 1 {
+		p := float64(frames) / float64(frames+sums-1)
+		through := -math.Expm1(float64(rounds) * math.Log1p(-p))
+		if float64(frames)*math.Log(through) >= smallestLog {
+			break
+		}
+		sums--
+	}
+	return sums
+}
+
+// tilted finds the table by playing the rounds.
+func (h *histories) tilted(sums int, known bool) *ways {
+	frames, rounds := h.frames, h.rounds
+	h.logN = make([]float64, sums)
 	best, table := make([]float64, sums), newWays(rounds, sums, known)
 	for i := range h.logN {
 		h.logN[i] = math.Inf(-1)
 	}
-	run := newWays(rounds, sums, known)
-	last := float64(sums - 1)
+	run := newWays(rounds, frames*(rounds-1)+1, known)
+	last := float64(frames * (rounds - 1))
 	for at := min(2, last/2); ; {
 		tau, sd := tilt(rounds, at/float64(frames))
 		sd *= math.Sqrt(float64(frames))
 		run.play(frames, tau)
 		h.take(run, table, best, tau)
-		if at >= last-2 || h.largest(int(at)) < smallestLog {
+		if at >= min(last-2, float64(sums)+2*sd) {
 			break
 		}
-		at = min(at+max(2.5*sd, 1), max(last-2, at+0.5))
+		at = min(at+max(5*sd, 2), max(last-2, at+0.5))
 	}
-	h.trim(table)
-	return h
+	return table
 }
 
 // take copies from a run the sums it covers better than the runs before it.

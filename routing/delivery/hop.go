@@ -1,13 +1,23 @@
 package delivery
 
+import (
+	"math"
+	"sync"
+)
+
 // hop is what one hop does when it starts in one state of its link, for each
 // node of the net-wide deviate. Times count open slots.
 type hop struct {
-	relay, done, read []times   // until a relay may send on, has it, the last sender has read
-	fail              []float64 // chance that the rounds end before the receiver has it
-	sent, answers     []float64 // mean frames of the sender, of the receiver, as a relay hop
-	after             []float64 // mean polls that a last hop adds
-	afterAnswers      []float64 // mean frames of the receiver that a last hop adds
+	d       pair
+	base    sync.Once
+	figures [figureCount][]float64 // by node; frames of the receiver in place of acknowledgments
+	usable  spans                  // usable slots until the receiver has it
+	relayed sync.Once
+	relay   spans // until a relay may send on
+	arrived sync.Once
+	done    spans // until the receiver has it
+	ended   sync.Once
+	read    spans // until the last sender has read so
 }
 
 // times is a distribution of slots: of[i] is the chance of first + i.
@@ -16,64 +26,248 @@ type times struct {
 	of    []float64
 }
 
-// newHop integrates over the hop's own deviate.
-func (e *Evaluator) newHop(d pair) *hop {
-	n := len(e.rule.nodes)
-	h := &hop{
-		relay: make([]times, n), done: make([]times, n), read: make([]times, n),
-		fail: make([]float64, n), sent: make([]float64, n), answers: make([]float64, n),
-		after: make([]float64, n), afterAnswers: make([]float64, n),
-	}
-	var w bench
-	for i, eta := range e.rule.nodes {
-		var sum outcome
-		e.blocks.average(&w, lineOf(d.forward, eta), lineOf(d.reverse, eta), &sum)
-		pr := &e.plan.Protocol
-		k := 2*pr.Turnaround + pr.Ack
-		h.fail[i], h.sent[i], h.answers[i] = sum.fail, sum.sent, sum.answers*float64(pr.Ack)
-		h.after[i], h.afterAnswers[i] = sum.after, sum.p*float64(pr.Ack)
-		h.done[i] = e.open(sum.first, sum.has)
-		h.relay[i] = e.open(sum.first+k, sum.has)
-		h.read[i] = e.open(sum.first+pr.Turnaround+pr.Ack, sum.read)
-	}
+// spans are distributions of slots, one for each node of the net-wide deviate:
+// of[node·n + i] is the chance of first + i.
+type spans struct {
+	first, n int
+	of       []float64
+}
+
+func (s *spans) node(j int) []float64 { return s.of[j*s.n : (j+1)*s.n] }
+
+// begin returns the hop's figures and usable slots.
+func (h *hop) begin(e *Evaluator) *hop {
+	h.base.Do(func() {
+		h.usable = e.average(h.d, false, &h.figures)
+		for j := range h.figures[figureAnswers] {
+			h.figures[figureAnswers][j] *= float64(e.plan.Protocol.Ack)
+		}
+	})
 	return h
 }
 
-func (e *Evaluator) open(first int, pmf []float64) times {
-	first, pmf = trim(first, pmf)
-	first, pmf = e.busy.spread(first, pmf)
-	return times{first, pmf}
+// forwarding returns the open slots until a relay may send on.
+func (h *hop) forwarding(e *Evaluator) *spans {
+	h.begin(e)
+	h.relayed.Do(func() { h.relay = e.busy.spread(h.usable, e.blocks.gap()) })
+	return &h.relay
 }
 
-// average integrates outcomes over the hop's own deviate, node by node. In the
-// sum, p is the mean number of acknowledged polls after the receiver has it.
-func (b *blocks) average(w *bench, f, r line, sum *outcome) {
-	rule := deviates{[]float64{0}, []float64{1}}
-	if !f.fixed && f.slope > 0 || !r.fixed && r.slope > 0 {
-		rule = equallySpaced(b.step(f, r), 5.5)
+// arriving returns the open slots until the receiver has the message.
+func (h *hop) arriving(e *Evaluator) *spans {
+	h.begin(e)
+	h.arrived.Do(func() { h.done = e.busy.spread(h.usable, 0) })
+	return &h.done
+}
+
+// ending returns the open slots until the last sender has read that all is
+// there, and sees to the figures of a last hop.
+func (h *hop) ending(e *Evaluator) *spans {
+	h.ended.Do(func() {
+		pr := &e.plan.Protocol
+		h.read = e.busy.spread(e.average(h.d, true, &h.figures), pr.Turnaround+pr.Ack)
+		for j := range h.figures[figureHeard] {
+			h.figures[figureHeard][j] *= float64(pr.Ack)
+		}
+	})
+	return &h.read
+}
+
+// average integrates over the hop's own deviate, for each node of the net-wide
+// one. It sets the figures of a relay hop and returns when the receiver has the
+// message, or, with last set, the figures a last hop adds and when it is read.
+func (e *Evaluator) average(d pair, last bool, figures *[figureCount][]float64) spans {
+	w := e.room.Get().(*averager)
+	defer e.room.Put(w)
+	w.begin(e, last)
+	for j, eta := range e.rule.nodes {
+		f, r := lineOf(d.forward, eta), lineOf(d.reverse, eta)
+		step := e.blocks.spacing(f, r)
+		switch level := e.grid.level(step * f.slope); {
+		case e.direct || !f.varies() && !r.varies() || f.varies() && level < 0:
+			w.own(j, f, r, step)
+		case !f.varies():
+			w.still(j, f, r, step)
+		default:
+			w.shared(j, f, r, level)
+		}
 	}
-	sum.first = b.shortest()
+	return w.take(figures)
+}
+
+// averager is the working room for one average.
+type averager struct {
+	e       *Evaluator
+	last    bool
+	nodes   int
+	from    int // first figure wanted
+	to      int
+	figures [figureCount][]float64
+	out     spans // of is [node][slot − first]
+	weights []float64
+	used    []bool
+	term    []float64
+	bench   bench
+}
+
+func (w *averager) begin(e *Evaluator, last bool) {
+	w.e, w.last, w.nodes = e, last, len(e.rule.nodes)
+	w.from, w.to = figureFail, figureAfter
+	if last {
+		w.from, w.to = figureAfter, figureCount
+	}
+	for f := w.from; f < w.to; f++ {
+		w.figures[f] = sized(w.figures[f], w.nodes)
+	}
+	w.out.first = e.blocks.shortest()
+	w.term = sized(w.term, len(e.grid.cheb.points))
+}
+
+// widen makes room for n entries a node.
+func (w *averager) widen(n int) {
+	if n <= w.out.n {
+		return
+	}
+	n = max(n, 2*w.out.n)
+	wide := make([]float64, w.nodes*n)
+	for j := range w.nodes {
+		copy(wide[j*n:], w.out.of[j*w.out.n:(j+1)*w.out.n])
+	}
+	w.out.n, w.out.of = n, wide
+}
+
+// entries returns n entries of node j from slot first on.
+func (w *averager) entries(j, first, n int) []float64 {
+	w.widen(first + n - w.out.first)
+	return w.out.of[j*w.out.n+first-w.out.first:][:n]
+}
+
+// own averages on nodes of its own.
+func (w *averager) own(j int, f, r line, step float64) {
+	rule := deviates{[]float64{0}, []float64{1}}
+	if f.varies() || r.varies() {
+		rule = equallySpaced(step, ruleReach)
+	}
+	b := &w.e.blocks
 	for i, zeta := range rule.nodes {
 		p, miss := f.hit(zeta)
-		sum.add(rule.weights[i], b.at(w, p, miss, r.read(zeta, b.pr.Ack)))
+		b.set(&w.bench, p, miss)
+		o := b.answer(&w.bench, r.read(zeta, b.pr.Ack))
+		all := o.figures()
+		for k := w.from; k < w.to; k++ {
+			w.figures[k][j] += rule.weights[i] * all[k]
+		}
+		of := o.has
+		if w.last {
+			of = o.read
+		}
+		addScaled(w.entries(j, o.first, len(of)), rule.weights[i], of)
 	}
 }
 
-func (o *outcome) add(weight float64, x *outcome) {
-	o.fail += weight * x.fail
-	o.sent += weight * x.sent
-	o.answers += weight * x.answers
-	o.after += weight * x.after
-	o.p += weight * x.after * x.p
-	o.has = addAt(o.has, x.first-o.first, weight, x.has)
-	o.read = addAt(o.read, x.first-o.first, weight, x.read)
+// still averages where the forward chance does not vary.
+func (w *averager) still(j int, f, r line, step float64) {
+	p, miss := f.hit(0)
+	nd := w.e.blocks.node(&w.bench, &w.e.grid.cheb, p, miss)
+	rule := equallySpaced(step, ruleReach)
+	w.weights = sized(w.weights, len(w.term))
+	for i, zeta := range rule.nodes {
+		terms(w.term, r.read(zeta, w.e.blocks.pr.Ack))
+		addScaled(w.weights, rule.weights[i], w.term)
+	}
+	w.add(j, nd, w.weights)
 }
 
-// addAt adds a·x to dst from index at on, making dst longer where needed.
-func addAt(dst []float64, at int, a float64, x []float64) []float64 {
-	for len(dst) < at+len(x) {
-		dst = append(dst, 0)
+// shared averages on the common grid.
+func (w *averager) shared(j int, f, r line, level int) {
+	g := w.e.grid
+	stride := finest >> level
+	h := g.step / float64(int(1)<<level)
+	k0 := int(math.Ceil((f.at - ruleReach*f.slope) / h))
+	k1 := int(math.Floor((f.at + ruleReach*f.slope) / h))
+	low, high := -floorDiv(-g.lo, stride)-1, floorDiv(g.hi, stride)+1 // beyond the nodes
+	lo, hi := min(max(k0, low), high), max(min(k1, high), low)
+	width, total := len(w.term), 0.0
+	w.weights = sized(w.weights, (hi-lo+1)*width)
+	if !r.varies() {
+		terms(w.term, r.read(0, g.b.pr.Ack))
 	}
-	addScaled(dst[at:at+len(x)], a, x)
-	return dst
+	for k := k0; k <= k1; k++ {
+		x := (float64(k)*h - f.at) / f.slope
+		weight := math.Exp(-x * x / 2)
+		total += weight
+		at := w.weights[(min(max(k, lo), hi)-lo)*width:][:width]
+		if !w.last && (k <= low || k >= high) && g.at(k*stride).plain {
+			at[0] += weight
+			continue
+		}
+		if r.varies() {
+			terms(w.term, r.read(x, g.b.pr.Ack))
+		}
+		addScaled(at, weight, w.term)
+	}
+	for k := lo; k <= hi; k++ {
+		at := w.weights[(k-lo)*width:][:width]
+		for m := range at {
+			at[m] /= total
+		}
+		w.add(j, g.at(k*stride), at)
+	}
+}
+
+// add adds a node with the given weights of its Chebyshev terms.
+func (w *averager) add(j int, nd *node, weights []float64) {
+	for k := w.from; k < w.to; k++ {
+		for m, c := range nd.figures[k] {
+			w.figures[k][j] += weights[m] * c
+		}
+	}
+	of := &nd.done
+	if w.last {
+		of = &nd.read
+	}
+	if of.n > 0 {
+		addRows(w.entries(j, of.first, of.n), weights[:of.count], of.of)
+	}
+}
+
+// take hands out the sums.
+func (w *averager) take(figures *[figureCount][]float64) spans {
+	for k := w.from; k < w.to; k++ {
+		figures[k] = append([]float64(nil), w.figures[k]...)
+	}
+	lo, hi := w.out.n, 0
+	for j := range w.nodes {
+		of := w.out.node(j)
+		a, b := 0, w.out.n
+		for b > 0 && math.Abs(of[b-1]) < leastShare {
+			b--
+		}
+		for a < b && math.Abs(of[a]) < leastShare {
+			a++
+		}
+		if a < b {
+			lo, hi = min(lo, a), max(hi, b)
+		}
+	}
+	if hi == 0 {
+		return spans{}
+	}
+	s := spans{w.out.first + lo, hi - lo, make([]float64, 0, w.nodes*(hi-lo))}
+	for j := range w.nodes {
+		for _, v := range w.out.node(j)[lo:hi] {
+			s.of = append(s.of, max(v, 0)) // rounding may leave less than nothing
+		}
+	}
+	clear(w.out.of)
+	return s
+}
+
+// floorDiv is a/b rounded down, b > 0.
+func floorDiv(a, b int) int {
+	q := a / b
+	if a%b < 0 {
+		q--
+	}
+	return q
 }

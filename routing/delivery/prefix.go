@@ -4,14 +4,12 @@ package delivery
 // on, for each node of the net-wide deviate. It does not change once made, so
 // any number of chains may go on from it.
 type Prefix struct {
-	first int         // slot of entry 0
-	n     int         // entries a node
-	mass  []float64   // [node][slot − first]: chance that the next hop may start with the slot
-	past  []float64   // by node: chance that it may start only beyond what is looked at
-	fail  []float64   // by node: chance that a hop has failed
-	sent  [][]float64 // by node: mean frames keyed by each station so far
-	hops  []HopResult
-	e     *Evaluator
+	e        *Evaluator
+	by       arrivals  // slots with which the next hop may start at the earliest
+	fail     []float64 // by node: chance that a sender has given up
+	sent     []float64 // [node][station]: mean frames keyed so far
+	stations int
+	within   bool // what can't start by the deadline is dropped
 }
 
 // Start is the origin with the message at the beginning of slot 0.
@@ -20,31 +18,26 @@ func (e *Evaluator) Start() *Prefix { return e.StartAt(0) }
 // StartAt is the origin that sends from the given slot on.
 func (e *Evaluator) StartAt(slot int) *Prefix {
 	n := len(e.rule.nodes)
-	p := &Prefix{
-		first: max(slot, 0), n: 1, mass: make([]float64, n), past: make([]float64, n),
-		fail: make([]float64, n), sent: make([][]float64, n), e: e,
-	}
-	for i := range p.mass {
-		p.mass[i] = 1
-		p.sent[i] = []float64{0}
+	p := &Prefix{e: e, fail: make([]float64, n), sent: make([]float64, n), stations: 1}
+	p.by = arrivals{first: max(slot, 0), n: 1, of: make([]float64, n), beyond: make([]float64, n)}
+	for i := range p.by.of {
+		p.by.of[i] = 1
 	}
 	return p
 }
 
-func (p *Prefix) node(i int) []float64 { return p.mass[i*p.n : (i+1)*p.n] }
+// StartWithin is Start for a search: hops that could begin only after the
+// deadline are left out. Chances by the deadline and times stay exact; airtime
+// lacks those hops.
+func (e *Evaluator) StartWithin() *Prefix {
+	p := e.Start()
+	p.within = true
+	return p
+}
 
 // ByDeviate returns, for each node of the net-wide deviate, the chance that the
 // next hop may start before the deadline.
-func (p *Prefix) ByDeviate() []float64 {
-	out := make([]float64, len(p.past))
-	n := min(max(p.e.slots-p.first, 0), p.n)
-	for i := range out {
-		for _, v := range p.node(i)[:n] {
-			out[i] += v
-		}
-	}
-	return out
-}
+func (p *Prefix) ByDeviate() []float64 { return p.by.before(p.e.slots) }
 
 // Chance returns the chance that the next hop may start before the deadline:
 // no chain that goes on from here is delivered with a larger one.
@@ -53,165 +46,103 @@ func (p *Prefix) Chance() float64 { return p.e.mean(p.ByDeviate()) }
 // Frames returns the mean number of frames keyed so far by all stations.
 func (p *Prefix) Frames() float64 {
 	total := 0.0
-	for i, by := range p.sent {
-		for _, v := range by {
-			total += p.e.rule.weights[i] * v
-		}
+	for i, v := range p.sent {
+		total += p.e.rule.weights[i/p.stations] * v
 	}
 	return total
 }
 
-func (e *Evaluator) mean(byNode []float64) (sum float64) {
-	for i, w := range e.rule.weights {
-		sum += w * byNode[i]
+// Earliest returns the first slot with which the next hop may start, or −1 if
+// it never may.
+func (p *Prefix) Earliest() int {
+	if p.by.n == 0 {
+		return -1
 	}
-	return sum
+	return p.by.first
 }
 
-// walk is one hop taken from a prefix, on the leg's own count of open slots.
-type walk struct {
-	l      *leg
-	lo     int       // index of the first open slot of starts
-	n      int       // starts a node
-	starts []float64 // [node][open slot − lo]
-	hops   []*hop    // by start
+// At returns the chances, by node of the net-wide deviate, that the next hop may
+// start just with the given slot.
+func (p *Prefix) At(slot, node int) float64 {
+	if i := slot - p.by.first; i >= 0 && i < p.by.n {
+		return p.by.node(node)[i]
+	}
+	return 0
 }
 
-// walk maps the prefix onto the leg's open slots. What finds none is past.
-func (e *Evaluator) walk(p *Prefix, id LegID, past []float64) (w walk) {
-	w.l = e.leg(id)
-	w.l.mu.Lock()
-	defer w.l.mu.Unlock()
-	copy(past, p.past)
-	at := make([]int, p.n)
-	w.lo = w.l.from(p.first, e.horizon)
-	for i := range at {
-		at[i] = w.l.from(p.first+i, e.horizon)
-	}
-	nodes := len(p.past)
-	if p.n > 0 {
-		w.n = min(at[p.n-1]+1, len(w.l.open)) - w.lo
-	}
-	if w.n <= 0 {
-		w.n = 0
-		for j := range nodes {
-			for _, v := range p.node(j) {
-				past[j] += v
-			}
-		}
-		return w
-	}
-	w.starts = make([]float64, nodes*w.n)
-	for j := range nodes {
-		for i, v := range p.node(j) {
-			if at[i] == len(w.l.open) {
-				past[j] += v
-			} else {
-				w.starts[j*w.n+at[i]-w.lo] += v
-			}
-		}
-	}
-	w.hops = make([]*hop, w.n)
-	for i := range w.hops {
-		w.hops[i] = e.hop(w.l, e.Quarter(int(w.l.open[w.lo+i])))
-	}
-	return w
+// arrivals are chances by slot, for each node of the net-wide deviate.
+type arrivals struct {
+	first, n int
+	of       []float64 // [node][slot − first]
+	beyond   []float64 // by node: chance of a slot beyond what is looked at
 }
 
-// arrive returns when the walk is over, on the count of open slots: entry i of
-// a node is for the end of open slot first + i.
-func (w *walk) arrive(nodes int, of func(h *hop, node int) times) (first, n int, out []float64) {
-	lo, hi := -1, 0
-	for i, h := range w.hops {
-		for j := range nodes {
-			t := of(h, j)
-			if len(t.of) == 0 {
-				continue
-			}
-			if a := w.lo + i + t.first - 1; lo < 0 || a < lo {
-				lo = a
-			}
-			hi = max(hi, w.lo+i+t.first-1+len(t.of))
+func (a *arrivals) node(j int) []float64 { return a.of[j*a.n : (j+1)*a.n] }
+
+// before returns the chance of the slots below the given one, by node.
+func (a *arrivals) before(slot int) []float64 {
+	out := make([]float64, len(a.beyond))
+	n := min(max(slot-a.first, 0), a.n)
+	for j := range out {
+		for _, v := range a.node(j)[:n] {
+			out[j] += v
 		}
 	}
-	if lo < 0 {
-		return 0, 0, nil
-	}
-	n = hi - lo
-	out = make([]float64, nodes*n)
-	for j := range nodes {
-		for i, h := range w.hops {
-			if m := w.starts[j*w.n+i]; m > leastState {
-				t := of(h, j)
-				addScaled(out[j*n+w.lo+i+t.first-1-lo:][:len(t.of)], m, t.of)
-			}
-		}
-	}
-	return lo, n, out
+	return out
 }
 
-// slots spreads what arrives at open slots over the plan's slots, shifted by
-// shift; what lies beyond the horizon is past.
-func (e *Evaluator) slotsOf(w *walk, first, n int, in []float64, shift int, past []float64) (lo, count int, out []float64) {
-	w.l.mu.Lock()
-	defer w.l.mu.Unlock()
-	open := w.l.upTo(first+n, e.horizon)
-	inside := min(max(len(open)-first, 0), n)
-	if inside > 0 {
-		lo = int(open[first]) + shift
-		count = int(open[first+inside-1]) + shift - lo + 1
+// cut drops the slots from the given one on.
+func (a *arrivals) cut(slot int) {
+	n := min(max(slot-a.first, 0), a.n)
+	for j := range a.beyond {
+		copy(a.of[j*n:(j+1)*n], a.node(j))
 	}
-	out = make([]float64, len(past)*count)
-	for j := range past {
-		for i, v := range in[j*n : (j+1)*n] {
-			if i >= inside {
-				past[j] += v
-			} else {
-				out[j*count+int(open[first+i])+shift-lo] += v
-			}
+	a.n, a.of = n, a.of[:n*len(a.beyond)]
+}
+
+// trim drops what is too small to matter at either end.
+func (a *arrivals) trim() {
+	high := func(i int) (top float64) {
+		for j := range a.beyond {
+			top = max(top, a.of[j*a.n+i])
 		}
+		return top
 	}
-	return lo, count, out
+	lo, hi := 0, a.n
+	for hi > 0 && high(hi-1) < leastShare {
+		hi--
+	}
+	for lo < hi && high(lo) < leastShare {
+		lo++
+	}
+	if lo == 0 && hi == a.n {
+		return
+	}
+	n := hi - lo
+	for j := range a.beyond {
+		copy(a.of[j*n:(j+1)*n], a.of[j*a.n+lo:j*a.n+hi])
+	}
+	a.first, a.n, a.of = a.first+lo, n, a.of[:n*len(a.beyond)]
 }
 
 // Extend adds a relay hop.
 func (e *Evaluator) Extend(p *Prefix, id LegID) *Prefix {
-	next, _ := e.extend(p, id, false)
-	return next
+	w := e.walk(p, id)
+	return w.extend(p)
 }
 
-func (e *Evaluator) extend(p *Prefix, id LegID, detail bool) (*Prefix, HopResult) {
-	nodes := len(p.past)
-	q := &Prefix{past: make([]float64, nodes), fail: append([]float64(nil), p.fail...), e: e}
-	w := e.walk(p, id, q.past)
-	q.sent = w.key(p, false, q.fail)
-	first, n, in := w.arrive(nodes, func(h *hop, j int) times { return h.relay[j] })
-	q.first, q.n, q.mass = e.slotsOf(&w, first, n, in, 1, q.past)
-	var r HopResult
-	if detail {
-		a := e.arrivals(&w, nodes)
-		r = a.hop(e)
+func (w *walk) extend(p *Prefix) *Prefix {
+	e := w.e
+	q := &Prefix{e: e, stations: p.stations + 1, within: p.within}
+	q.by = w.arrive(1, func(h *hop) *spans { return h.forwarding(e) })
+	for j, v := range w.idle {
+		q.by.beyond[j] += v
 	}
-	return q, r
-}
-
-// key adds the frames keyed in the walk and the chances that it fails.
-func (w *walk) key(p *Prefix, last bool, fail []float64) [][]float64 {
-	sent := make([][]float64, len(p.past))
-	for j := range sent {
-		by := append(append([]float64(nil), p.sent[j]...), 0)
-		s := len(by) - 2
-		for i, h := range w.hops {
-			m := w.starts[j*w.n+i]
-			by[s] += m * h.sent[j]
-			by[s+1] += m * h.answers[j]
-			if last {
-				by[s] += m * h.after[j]
-				by[s+1] += m * h.afterAnswers[j]
-			}
-			fail[j] += m * h.fail[j]
-		}
-		sent[j] = by
+	if q.within {
+		q.by.cut(e.slots)
 	}
-	return sent
+	q.by.trim()
+	q.fail = w.fails(p)
+	q.sent = w.keyed(p, false)
+	return q
 }

@@ -11,6 +11,7 @@ type Result struct {
 	Frames    []float64   // mean frames keyed by each station of the chain, origin first, over the whole try
 	Hops      []HopResult // in order
 	ByDeviate []float64   // chance of delivery by the deadline, by node of the net-wide deviate
+	Read      *Prefix     // the destination may send a reply: from the end of the round in which the last sender has read
 }
 
 // HopResult is what becomes of one hop of a chain.
@@ -40,16 +41,11 @@ func (r *Result) Airtime() (sum float64) {
 
 // Quantile returns the first slot by whose end the message is there with at
 // least this chance, −1 if that is not reached by the deadline.
-func (r *Result) Quantile(level float64) int { return quantile(r.Delivered, level) }
+func (r *Result) Quantile(level float64) int { return Quantile(r.Delivered, level) }
 
-func last(cumulative []float64) float64 {
-	if len(cumulative) == 0 {
-		return 0
-	}
-	return cumulative[len(cumulative)-1]
-}
-
-func quantile(cumulative []float64, level float64) int {
+// Quantile returns the first index at which a cumulative distribution reaches
+// the level, but for rounding, or −1.
+func Quantile(cumulative []float64, level float64) int {
 	for i, v := range cumulative {
 		if v >= level-quantileSlack {
 			return i
@@ -58,98 +54,67 @@ func quantile(cumulative []float64, level float64) int {
 	return -1
 }
 
+func last(cumulative []float64) float64 {
+	if len(cumulative) == 0 {
+		return 0
+	}
+	return cumulative[len(cumulative)-1]
+}
+
 // Chain evaluates a whole chain. It must have a leg.
 func (e *Evaluator) Chain(legs ...LegID) *Result { return e.ChainFrom(e.Start(), legs...) }
 
-// ChainFrom evaluates a chain that goes on from a prefix.
+// ChainFrom evaluates a chain that goes on from a prefix. It must have a leg.
 func (e *Evaluator) ChainFrom(p *Prefix, legs ...LegID) *Result {
 	r := &Result{}
-	for _, id := range legs[:len(legs)-1] {
-		var h HopResult
-		p, h = e.extend(p, id, true)
-		r.Hops = append(r.Hops, h)
+	for i, id := range legs {
+		w := e.walk(p, id)
+		a := w.arrive(0, func(h *hop) *spans { return h.arriving(e) })
+		r.Hops = append(r.Hops, w.result(&a))
+		if i == len(legs)-1 {
+			w.finish(p, &a, r)
+		} else {
+			p = w.extend(p)
+		}
 	}
-	e.finish(p, legs[len(legs)-1], r)
 	return r
 }
 
-func (e *Evaluator) finish(p *Prefix, id LegID, r *Result) {
-	nodes := len(p.past)
-	past, fail := make([]float64, nodes), append([]float64(nil), p.fail...)
-	w := e.walk(p, id, past)
-	sent := w.key(p, true, fail)
-	a := e.arrivals(&w, nodes)
-	r.Hops = append(r.Hops, a.hop(e))
-	r.Frames = make([]float64, len(sent[0]))
-	for j, by := range sent {
-		for i, v := range by {
-			r.Frames[i] += e.rule.weights[j] * v
-		}
+func (w *walk) finish(p *Prefix, a *arrivals, r *Result) {
+	e := w.e
+	n := p.stations + 1
+	r.Frames = make([]float64, n)
+	sent := w.keyed(p, true)
+	for i, v := range sent {
+		r.Frames[i%n] += e.rule.weights[i/n] * v
 	}
-	r.GivenUp, r.ByDeviate = e.mean(fail), a.byDeadline(e.slots)
-	r.Delivered = a.curve(e)
-	for i, v := range r.Delivered {
-		r.Mean += v * float64(i+1)
-		if i > 0 {
-			r.Delivered[i] += r.Delivered[i-1]
-		}
-	}
-	if r.Chance() > 0 {
-		r.Mean /= r.Chance()
-	}
-	r.Late = a.total(e) - r.Chance() + e.mean(past)
-	read := e.reads(&w, nodes)
-	r.Confirmed = read.curve(e)
-	for i := 1; i < len(r.Confirmed); i++ {
-		r.Confirmed[i] += r.Confirmed[i-1]
-	}
+	fail := w.fails(p)
+	r.GivenUp, r.ByDeviate = e.mean(fail), a.before(e.slots)
+	r.Delivered, r.Mean = a.curve(e)
+	r.Late = a.total(e) - r.Chance() + e.mean(w.idle)
+	read := w.arrive(0, func(h *hop) *spans { return h.ending(e) })
+	r.Confirmed, _ = read.curve(e)
 }
 
-// arrivals are chances by slot, for each node of the net-wide deviate.
-type arrivals struct {
-	first, n int
-	of       []float64 // [node][slot − first]
-	beyond   []float64 // by node: chance of a slot beyond what is looked at
-}
-
-// arrivals returns when the receiver of the walk has the message.
-func (e *Evaluator) arrivals(w *walk, nodes int) (a arrivals) {
-	a.beyond = make([]float64, nodes)
-	first, n, in := w.arrive(nodes, func(h *hop, j int) times { return h.done[j] })
-	a.first, a.n, a.of = e.slotsOf(w, first, n, in, 0, a.beyond)
-	return a
-}
-
-// reads returns when the sender of the walk has read that all is there.
-func (e *Evaluator) reads(w *walk, nodes int) (a arrivals) {
-	a.beyond = make([]float64, nodes)
-	first, n, in := w.arrive(nodes, func(h *hop, j int) times { return h.read[j] })
-	a.first, a.n, a.of = e.slotsOf(w, first, n, in, 0, a.beyond)
-	return a
-}
-
-func (a *arrivals) node(j int) []float64 { return a.of[j*a.n : (j+1)*a.n] }
-
-// byDeadline returns the chance of the slots below the given one, by node.
-func (a *arrivals) byDeadline(slots int) []float64 {
-	out := make([]float64, len(a.beyond))
-	for j := range out {
-		for _, v := range a.node(j)[:min(max(slots-a.first, 0), a.n)] {
-			out[j] += v
-		}
-	}
-	return out
-}
-
-// curve returns the chance by slot, up to the deadline.
-func (a *arrivals) curve(e *Evaluator) []float64 {
-	out := make([]float64, e.slots)
+// curve returns the cumulative chance by slot up to the deadline, and the mean
+// number of slots given that.
+func (a *arrivals) curve(e *Evaluator) (by []float64, mean float64) {
+	by = make([]float64, e.slots)
 	if n := min(max(e.slots-a.first, 0), a.n); n > 0 {
 		for j, w := range e.rule.weights {
-			addScaled(out[a.first:a.first+n], w, a.node(j)[:n])
+			addScaled(by[a.first:a.first+n], w, a.node(j)[:n])
 		}
 	}
-	return out
+	sum := 0.0
+	for i, v := range by {
+		mean += v * float64(i+1)
+		sum += v
+		by[i] = sum
+	}
+	if sum > 0 {
+		mean /= sum
+	}
+	return by, mean
 }
 
 func (a *arrivals) total(e *Evaluator) (sum float64) {
@@ -162,16 +127,19 @@ func (a *arrivals) total(e *Evaluator) (sum float64) {
 	return sum
 }
 
-// hop sums the arrivals up.
-func (a *arrivals) hop(e *Evaluator) HopResult {
+// result sums the hop up, given when its receiver has the message.
+func (w *walk) result(a *arrivals) HopResult {
+	e := w.e
 	r := HopResult{Done: a.total(e), GiveUpAt: -1}
-	if r.Done <= 0 {
-		return r
+	for j, weight := range e.rule.weights {
+		for _, v := range w.of[j*w.n : (j+1)*w.n] {
+			r.Started += weight * v
+		}
 	}
 	sum := 0.0
 	for i := range a.n {
-		for j, w := range e.rule.weights {
-			sum += w * a.node(j)[i]
+		for j, weight := range e.rule.weights {
+			sum += weight * a.of[j*a.n+i]
 		}
 		if sum >= 0.95*r.Done-quantileSlack {
 			r.GiveUpAt = a.first + i

@@ -85,16 +85,5 @@ func (l line) read(zeta float64, a int) float64 {
 	return q
 }
 
-// step returns how far apart nodes in ζ may be.
-func (b *blocks) step(f, r line) float64 {
-	sharp := 0.0
-	if !f.fixed {
-		sharp = f.slope
-	}
-	if !r.fixed {
-		sharp = max(sharp, r.slope)
-	}
-	n := float64(max(b.last.frames, b.pr.Frames))
-	blur := 0.6 / math.Sqrt(n+4)
-	return min(0.9, 1.2/math.Sqrt(1+square(sharp/blur)))
-}
+// varies reports whether the chance depends on ζ.
+func (l line) varies() bool { return !l.fixed && l.slope > 0 }

@@ -124,24 +124,21 @@ func (w *ways) send(i, z, sum, o int, m float64, frames int) {
 			w.by[z][i+1] = make([]float64, w.sums)
 		}
 		w.by[z][i+1][sum-frames] += m * row[0]
+		lo, row = 1, row[1:]
 	}
-	to := &w.next[z]
-	if to.n > 0 {
-		dst := to.mass[(sum-to.lo)*to.width:][:to.width]
-		for x, chance := range row {
-			if left := lo + x; left > 0 && left < o {
-				dst[left] += m * chance
-			}
+	if n := len(row); n > 0 && lo+n-1 == o { // nothing decodes
+		none := m * row[n-1]
+		row = row[:n-1]
+		to := &w.next[0]
+		if !w.known && z+1 < len(w.next) {
+			to = &w.next[z+1]
+		}
+		if (w.known || z+1 < len(w.next)) && to.n > 0 && o < to.width {
+			to.mass[(sum-to.lo)*to.width+o] += none
 		}
 	}
-	if w.known {
-		z--
-	}
-	if z+1 < len(w.next) && w.next[z+1].n > 0 {
-		to := &w.next[z+1]
-		if o < to.width {
-			to.mass[(sum-to.lo)*to.width+o] += m * w.fate.at(o, o)
-		}
+	if to := &w.next[z]; to.n > 0 && len(row) > 0 {
+		addScaled(to.mass[(sum-to.lo)*to.width+lo:][:len(row)], m, row)
 	}
 }
 

@@ -1,0 +1,96 @@
+package delivery
+
+import (
+	"math"
+	"sync"
+	"sync/atomic"
+
+	"farhop/mesh/link"
+)
+
+// grid holds nodes at equally spaced values of u, p = Φ(u). The spacing follows
+// from how sharply the outcome turns with p, so that nearly every hop, quarter
+// and net-wide deviate can be averaged on the same nodes, whatever its mean and
+// deviation: only the weights differ.
+type grid struct {
+	b      *blocks
+	step   float64 // at level 0; each level halves it
+	lo, hi int     // nodes in steps of the finest level
+	nodes  []atomic.Pointer[node]
+	never  *node // p = 0, below lo
+	ever   *node // p = 1, above hi
+	cheb   chebyshev
+	mu     sync.Mutex
+	w      bench
+}
+
+const (
+	gridLevels = 3
+	finest     = 1 << (gridLevels - 1)
+	gridLow    = -4.8 // below this a frame is taken never to decode
+	gridHigh   = 1e-8 // with fewer frames missed on average, a frame is taken never to be missed
+	ruleReach  = 5.0  // nodes are within ± so many deviations
+	ruleScale  = 1.3  // see spacing
+	ruleWidest = 0.95 // in deviations
+	readBlur   = 0.55 // the same as blur for the chance of an answering frame, for one block
+)
+
+// newGrid prepares the grid of a message; nodes are worked out when needed.
+func newGrid(b *blocks) *grid {
+	g := &grid{b: b, cheb: newChebyshev(b.degree())}
+	g.step = ruleScale / math.Sqrt(1+square(1/b.blur()))
+	fine := g.step / finest
+	high := 5.0
+	for float64(b.pr.Frames)*link.Phi(-high) > gridHigh {
+		high += 0.1
+	}
+	g.lo, g.hi = int(math.Floor(gridLow/fine)), int(math.Ceil(high/fine))
+	g.nodes = make([]atomic.Pointer[node], g.hi-g.lo+1)
+	g.never, g.ever = b.node(&g.w, &g.cheb, 0, 1), b.node(&g.w, &g.cheb, 1, 0)
+	return g
+}
+
+// blur is how far u has to move to turn an outcome: the chance to be there by a
+// certain slot rises with u about like Φ(u/blur).
+func (b *blocks) blur() float64 { return 1.08 / math.Sqrt(float64(b.pr.Frames)+3.5) }
+
+// spacing returns how far apart nodes in ζ may be. The trapezoidal rule errs by
+// about exp(−2π²s²/h²) where s is the deviation of the sharper of the outcome
+// and the normal density, both taken together.
+func (b *blocks) spacing(f, r line) float64 {
+	sharp := max(f.slope/b.blur(), r.slope*math.Sqrt(float64(b.full+1))/readBlur)
+	return min(ruleWidest, ruleScale/math.Sqrt(1+square(sharp)))
+}
+
+// level returns the level whose steps are at most the given one, or −1.
+func (g *grid) level(step float64) int {
+	for l := range gridLevels {
+		if g.step/float64(int(1)<<l) <= step*(1+1e-9) {
+			return l
+		}
+	}
+	return -1
+}
+
+// at returns the node at so many steps of the finest level.
+func (g *grid) at(i int) *node {
+	switch {
+	case i < g.lo:
+		return g.never
+	case i > g.hi:
+		return g.ever
+	}
+	slot := &g.nodes[i-g.lo]
+	if n := slot.Load(); n != nil {
+		return n
+	}
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	if n := slot.Load(); n != nil {
+		return n
+	}
+	u := float64(i) * g.step / finest
+	n := g.b.node(&g.w, &g.cheb, link.Phi(u), link.Phi(-u))
+	slot.Store(n)
+	return n
+}
