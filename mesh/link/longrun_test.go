@@ -53,20 +53,24 @@ func sound(t testing.TB, m *Model, s *State, when string) {
 	}
 }
 
-// Ten years of 40 s slots, seven and three quarter million reports.
+// Ten years with a report in every slot of 120 s, then ten days of 15 s slots.
 func TestEverySlotForTenYears(t *testing.T) {
 	m := model(t, nil)
 	s := m.NewState()
 	unix := int64(1_700_000_000)
-	const slots = 3652 * 86400 / 40
-	for i := range slots {
-		unix += 40
-		m.Report(s, unix, -15+float64(i%11), true)
-		if i%300_000 == 0 {
-			sound(t, m, s, "reports every slot")
+	for _, span := range []struct{ slot, slots, look int64 }{
+		{120, 3652 * 86400 / 120, 100_000},
+		{15, 10 * 86400 / 15, 5_000},
+	} {
+		for i := range span.slots {
+			unix += span.slot
+			m.Report(s, unix, -15+float64(i%11), true)
+			if i%span.look == 0 {
+				sound(t, m, s, "reports every slot")
+			}
 		}
+		sound(t, m, s, "at the end")
 	}
-	sound(t, m, s, "after ten years")
 }
 
 func TestTenYearsOfMixedEvidence(t *testing.T) {

@@ -62,7 +62,7 @@ func TestEvidencePulls(t *testing.T) {
 		}
 		m.Miss(s, unix, 0)
 		miss := m.Forecast(s, unix)
-		if miss.SNR > before.SNR || miss.Decode > before.Decode || miss.SD > before.SD+1e-9 {
+		if miss.SNR > before.SNR+1e-9 || miss.Decode > before.Decode+1e-9 || miss.SD > before.SD+1e-9 {
 			t.Fatalf("a miss took %+v to %+v", before, miss)
 		}
 	})

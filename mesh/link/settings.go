@@ -20,7 +20,7 @@ const MaxHarmonics = 6
 // mean HalfDecodeDB + MeanDB, every other part the mean 0. What a slot really
 // shows differs from x by an independent normal error of SlotSD.
 //
-// A pair of settings that describes no link at all is refused by Check.
+// The ranges given are those that Check allows.
 type Settings struct {
 	HalfDecodeDB float64 // θ: SNR (dB in 2500 Hz) at which half the frames decode; −100…100
 	SpreadDB     float64 // δ: a frame at SNR z decodes with chance Φ((z − θ)/δ); 0.01…30 dB
