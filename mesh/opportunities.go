@@ -3,10 +3,10 @@ package mesh
 import "math"
 
 // transmissions lists what the slot's reports and the plan say was sent by
-// members on the net's bands, each with its reports in a row.
+// members on the net's bands, each with its reports in a chain.
 func (t *tracer) transmissions() {
 	t.sent = t.sent[:0]
-	for i := len(t.cur) - 1; i >= 0; i-- { // backwards, so that rows run forwards
+	for i := range t.cur {
 		h := &t.cur[i]
 		if h.sender >= t.members {
 			continue
@@ -18,9 +18,7 @@ func (t *tracer) transmissions() {
 		tx := t.sentBy(h.sender, h.band)
 		h.next, tx.first = tx.first, int32(i)
 		tx.count++
-		if h.power > 0 {
-			tx.power = h.power // at the end that of the first report that states one
-		}
+		tx.power = max(tx.power, h.power)
 	}
 	if t.start+t.length > t.at {
 		return // nobody can have reported a sounding yet

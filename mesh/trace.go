@@ -121,7 +121,7 @@ type heard struct {
 type transmission struct {
 	station, band int32
 	first, count  int32   // reports of it: index of the first into tracer.cur, how many
-	power         float32 // stated by a report, 0 = by none
+	power         float32 // the highest that a report states, 0 = none does
 	sounding      bool
 }
 

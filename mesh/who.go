@@ -155,7 +155,8 @@ func channelList(n *Net) string {
 }
 
 // gather makes the slot's reports ready: says who and where, counts and leaves
-// out what can't be used, joins duplicates and notices moves.
+// out what can't be used, joins duplicates and notices moves. On bands of no
+// channel a report counts as outside, whether it is a duplicate or not.
 func (t *tracer) gather(reports []observations.Report) {
 	t.cur = t.cur[:0]
 	t.same.begin(len(reports))
@@ -178,20 +179,20 @@ func (t *tracer) gather(reports []observations.Report) {
 		t.place(receiver, r.Receiver, r.Time)
 		t.place(sender, r.Sender, r.Time)
 		h := heard{r.Time, receiver, sender, band, code, r.SNR, r.Power, -1}
-		if band < 0 {
+		first, seen := t.same.find(t.cur, &h)
+		switch {
+		case band < 0:
 			t.counts.Outside++
-			t.cur = append(t.cur, h)
-			continue
-		}
-		if first, seen := t.same.find(t.cur, &h); seen {
+		case seen:
 			t.counts.Duplicate++
-			if c := &t.cur[first]; h.snr > c.snr {
-				*c = h // the log is in order of time: on a tie the earlier stays
-			}
-			continue
+		default:
+			t.counts.Used++
 		}
-		t.counts.Used++
-		t.cur = append(t.cur, h)
+		if !seen {
+			t.cur = append(t.cur, h)
+		} else if h.snr > t.cur[first].snr {
+			t.cur[first] = h // the log is in order of time: on a tie the earlier stays
+		}
 	}
 }
 
@@ -236,14 +237,14 @@ func (s *sameTable) begin(n int) {
 // find looks for an entry of cur with h's receiver, sender and band; where there is
 // none it notes that h comes next in cur.
 func (s *sameTable) find(cur []heard, h *heard) (index int32, seen bool) {
-	key := uint64(uint32(h.receiver))<<32 ^ uint64(uint32(h.sender))<<8 ^ uint64(uint32(h.band))
+	key := uint64(uint32(h.receiver))<<32 ^ uint64(uint32(h.sender))<<16 ^ uint64(h.code)
 	for i := key * 0x9E3779B97F4A7C15 >> s.shift; ; i++ {
 		slot := &s.slots[i&uint64(len(s.slots)-1)]
 		if slot.generation != s.generation {
 			*slot = sameSlot{s.generation, int32(len(cur))}
 			return 0, false
 		}
-		if c := &cur[slot.index]; c.receiver == h.receiver && c.sender == h.sender && c.band == h.band {
+		if c := &cur[slot.index]; c.receiver == h.receiver && c.sender == h.sender && c.code == h.code {
 			return slot.index, true
 		}
 	}
