@@ -8,8 +8,8 @@ import (
 )
 
 // maxVisits is how many values a plan may hold, each counted as often as
-// aliases repeat it. A net of 8,000 fully described stations has fewer.
-const maxVisits = 500_000
+// aliases repeat it. A net of 5,000 fully described stations has fewer.
+const maxVisits = 200_000
 
 // decoder holds what reading one plan gathers.
 type decoder struct {

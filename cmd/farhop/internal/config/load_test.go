@@ -1,6 +1,7 @@
 package config
 
 import (
+	"fmt"
 	"os"
 	"slices"
 	"strings"
@@ -244,5 +245,27 @@ func TestManyProblems(t *testing.T) {
 	}
 	if got := ps[maxProblems].String(); got != "p: 2000 more problems are not listed; mend these first" {
 		t.Error(got)
+	}
+}
+
+func BenchmarkLoad(b *testing.B) {
+	sample, err := os.ReadFile("testdata/sample.yaml")
+	if err != nil {
+		b.Fatal(err)
+	}
+	large := head
+	for i := range 1000 {
+		large += fmt.Sprintf("  - {call: S%d, locator: RE44, power_w: 20, channels: [day, night], roles: [gateway], soundings: [{channel: day, every: 45m, after: 7m}]}\n", i)
+	}
+	for _, c := range []struct{ name, plan string }{{"stations=3", string(sample)}, {"stations=1000", large}} {
+		b.Run(c.name, func(b *testing.B) {
+			b.ReportAllocs()
+			b.SetBytes(int64(len(c.plan)))
+			for b.Loop() {
+				if _, ps := Load("p", []byte(c.plan)); Failed(ps) {
+					b.Fatal(lines(ps))
+				}
+			}
+		})
 	}
 }

@@ -10,7 +10,7 @@ import (
 	"gopkg.in/yaml.v3"
 )
 
-// MaxPlanBytes is the largest plan that is read. A net of 10,000 stations fits.
+// MaxPlanBytes is the largest plan that is read. A net of 5,000 fully described stations fits.
 const MaxPlanBytes = 4 << 20
 
 // maxDepth is how deep a plan may nest; the plan's own keys need 6 levels.

@@ -56,11 +56,13 @@ func windows[T any](k Key, at func(*T) *mesh.Windows) field[T] {
 	return nonEmpty(field[T]{Key: k, read: read})
 }
 
+// The frequencies that a plan may hold, in Hz.
+const leastHz, mostHz = 30_000, 3_000_000_000
+
 // frequency is a key that holds a frequency in Hz.
 func frequency[T any](k Key, at func(*T) *uint32) field[T] {
-	const least, most = 30_000, 3_000_000_000
 	k.Type = "whole number"
-	k.Allowed = fmt.Sprintf("%d to %d", least, most)
+	k.Allowed = fmt.Sprintf("%d to %d", leastHz, mostHz)
 	read := func(d *decoder, n *yaml.Node, path string, into *T) bool {
 		n, ok := d.word(n, path, k.Expectation())
 		if !ok {
@@ -69,7 +71,7 @@ func frequency[T any](k Key, at func(*T) *uint32) field[T] {
 		if hz := otherUnit(n.Value); hz != "" {
 			return d.wrong(n, path, quoted(n.Value)+" is no frequency in hertz", "did you mean "+hz+"? allowed is a "+k.Expectation())
 		}
-		v, ok := d.whole(n, path, k, least, most)
+		v, ok := d.whole(n, path, k, leastHz, mostHz)
 		if !ok {
 			return false
 		}
