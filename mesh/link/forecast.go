@@ -5,18 +5,14 @@ import "math"
 // Forecast returns what the state says about the moment; a moment before the
 // state's own counts as the state's own. The state does not change. O(K²), no
 // allocation.
-func (m *Model) Forecast(s *State, unix int64) Forecast {
+func (m *Model) Forecast(s *State, unix int64) (f Forecast) {
 	mean, climate, variance := m.look(s, unix)
-	f := Forecast{
-		SNR:       mean,
-		SD:        math.Sqrt(variance),
-		ClimateSD: math.Sqrt(climate),
-		Decode:    Phi((mean - m.set.HalfDecodeDB) / math.Sqrt(variance+m.noiseVar)),
-	}
+	f.SNR = mean
+	f.SD = math.Sqrt(variance)
+	f.ClimateSD = math.Sqrt(climate)
 	f.Known = f.ClimateSD <= m.set.KnownSD
-	if m.prior > 0 {
-		f.Freshness = min(max(1-variance/m.prior, 0), 1)
-	}
+	f.Decode = Phi((mean - m.set.HalfDecodeDB) / math.Sqrt(variance+m.noiseVar))
+	f.Freshness = clamp01((m.prior - variance) * m.perPrior)
 	return f
 }
 
@@ -48,7 +44,22 @@ func (m *Model) look(s *State, unix int64) (x, climate, variance float64) {
 			g1*(2*(sum1+g0*own.both[0])+g1*own.both[1]) +
 			h0*h0*m.variance[i]*(1-a0*a0) + h1*h1*m.variance[i+1]*(1-a1*a1)
 	}
-	return x, max(climate, 0), max(variance, 0)
+	return x, positive(climate), positive(variance)
+}
+
+// positive is max(v, 0) without the care for signed zeros, which costs time here.
+func positive(v float64) float64 {
+	if v < 0 {
+		return 0
+	}
+	return v
+}
+
+func clamp01(v float64) float64 {
+	if v > 1 {
+		return 1
+	}
+	return positive(v)
 }
 
 // Direction returns one direction of a link as a forecast sees it. Of its

@@ -52,7 +52,7 @@ func (m *Model) predict(s *State, unix int64, to *prediction) {
 		to.with[i], to.with[i+1] = w0, w1
 		v += w0*h[i] + w1*h[i+1]
 	}
-	to.mean, to.variance = x, max(v, 0)
+	to.mean, to.variance = x, positive(v)
 }
 
 // absorb brings the state to the moment of the prediction, moves its mean by

@@ -19,6 +19,7 @@ type Model struct {
 	parts    int     // length of the state vector, 2K + 3
 	mean     float64 // prior mean of x in dB
 	prior    float64 // prior variance of x in dB²
+	perPrior float64 // its reciprocal, 0 for 0
 	slotVar  float64 // s_e²
 	noiseVar float64 // s_e² + δ²
 	noise    float64 // √(s_e² + δ²)
@@ -50,6 +51,9 @@ func NewModel(s Settings) (*Model, error) {
 	}
 	m.variance[m.parts-2] = s.FastSD * s.FastSD
 	m.variance[m.parts-1] = s.SlowSD * s.SlowSD
+	if m.prior > 0 {
+		m.perPrior = 1 / m.prior
+	}
 	m.decay = newDecayTable([decays]time.Duration{s.LevelTau, s.HarmonicTau, s.FastTau, s.SlowTau})
 	m.day = newDayTable()
 	return m, nil
