@@ -43,30 +43,50 @@ type bench struct {
 	each, last         passage
 	eachDone, lastDone outcome
 	total              outcome
+	now                *outcome // of the whole hop, after answer
 	power              [3][]float64
+	spare              []float64
+	points             []times
+	rows               []float64
 }
 
 // set prepares the bench for the decode chance p = 1 − miss.
-func (b *blocks) set(w *bench, p, miss float64) {
+func (b *blocks) set(w *bench, p, miss float64, k kind) {
 	w.last.set(b.last, p, miss, b.known)
+	if k == kindLost {
+		w.last.setFailures(b.last, b.known)
+	}
 	if b.full > 0 && b.each != b.last {
 		w.each.set(b.each, p, miss, b.known)
+		if k == kindLost {
+			w.each.setFailures(b.each, b.known)
+		}
 	}
 }
 
 // answer works out the whole hop at the chance q that an acknowledgment is
-// read. The outcome is good until the next call.
-func (b *blocks) answer(w *bench, q float64) *outcome {
+// read, and returns the times of a kind: entry i is the chance of first + i
+// usable slots. They are good until the next call.
+func (b *blocks) answer(w *bench, q float64, k kind) (first int, of []float64) {
 	w.lastDone.exchange(b.pr, b.known, b.last.frames, &w.last, q)
-	if b.full == 0 {
-		return &w.lastDone
-	}
+	w.now = &w.lastDone
 	each := &w.each
 	if b.each == b.last {
 		each = &w.last
 	}
-	w.eachDone.exchange(b.pr, b.known, b.each.frames, each, q)
-	return b.join(w)
+	if b.full > 0 {
+		w.eachDone.exchange(b.pr, b.known, b.each.frames, each, q)
+		w.now = b.join(w)
+	}
+	switch k {
+	case kindDone:
+		return w.now.first, w.now.has
+	case kindRead:
+		return w.now.first + b.pr.Turnaround + b.pr.Ack, w.now.read
+	case kindLost:
+		return b.giveUp(w, each, q)
+	}
+	return 0, nil
 }
 
 // join puts the blocks one after the other.

@@ -66,6 +66,7 @@ type Evaluator struct {
 	mu      sync.Mutex
 	legs    []*leg
 	hops    map[pair]*hop
+	blind   map[blindKey]*hop
 }
 
 // pair is the two directions of a hop.
@@ -81,7 +82,7 @@ func NewEvaluator(p Plan) (*Evaluator, error) {
 }
 
 func newEvaluator(p Plan, known bool) *Evaluator {
-	e := &Evaluator{plan: p, rule: newDeviates(p.Common), hops: map[pair]*hop{}}
+	e := &Evaluator{plan: p, rule: newDeviates(p.Common), hops: map[pair]*hop{}, blind: map[blindKey]*hop{}}
 	e.blocks = newBlocks(&e.plan.Protocol, known)
 	e.grid = newGrid(&e.blocks)
 	e.direct = e.blocks.full > 0 && e.blocks.degree() > tableDegree

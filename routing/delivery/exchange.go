@@ -11,6 +11,7 @@ type outcome struct {
 	answers  float64   // mean acknowledgments of the receiver until then, that round's included
 	after    float64   // mean polls from then on until an acknowledgment is read, or the rounds end
 	p        float64
+	lost     []float64 // lost[i]: chance that the rounds end without success, frames + K·R + i slots after the first
 	span     int
 	byRound  []float64 // chance to have it, by rounds used and slots − first
 	poll     []float64 // scratch: see exchange
@@ -27,6 +28,12 @@ type outcome struct {
 // before a step number G with chance [y^G] (q + (1−q)g)^(before−empty) g^empty,
 // g = Σ r(1−r)^(m−1) y^m, and the step is reached if it begins within the rounds.
 func (o *outcome) exchange(pr *Protocol, known bool, frames int, s *passage, q float64) {
+	o.play(pr, known, frames, s, q, (*outcome).step)
+	o.collect(pr, q, s.p*q)
+}
+
+// play visits the steps with the polls before each in o.poll.
+func (o *outcome) play(pr *Protocol, known bool, frames int, s *passage, q float64, visit func(*outcome, *Protocol, *step, float64, bool)) {
 	r := s.p * q
 	o.prepare(pr, frames, s, r)
 	z, done := 0, 0 // what o.poll stands for: z empty rounds, done others
@@ -40,9 +47,8 @@ func (o *outcome) exchange(pr *Protocol, known bool, frames int, s *passage, q f
 		for ; done < st.before-st.empty && !known; done++ {
 			pollsPerhaps(o.poll, r, q)
 		}
-		o.step(pr, st, q, known)
+		visit(o, pr, st, q, known)
 	}
-	o.collect(pr, q, r)
 }
 
 // pollsOnce multiplies the polynomial in place by g.

@@ -12,12 +12,19 @@ type hop struct {
 	base    sync.Once
 	figures [figureCount][]float64 // by node; frames of the receiver in place of acknowledgments
 	usable  spans                  // usable slots until the receiver has it
+	unread  spans                  // usable slots until the sender has read so
 	relayed sync.Once
 	relay   spans // until a relay may send on
 	arrived sync.Once
 	done    spans // until the receiver has it
 	ended   sync.Once
 	read    spans // until the last sender has read so
+	replied sync.Once
+	reply   spans // until the receiver may send a reply
+	ceased  sync.Once
+	lost    spans // until the sender gives up
+	weighed sync.Once
+	fail    []float64
 }
 
 // times is a distribution of slots: of[i] is the chance of first + i.
@@ -38,7 +45,7 @@ func (s *spans) node(j int) []float64 { return s.of[j*s.n : (j+1)*s.n] }
 // begin returns the hop's figures and usable slots.
 func (h *hop) begin(e *Evaluator) *hop {
 	h.base.Do(func() {
-		h.usable = e.average(h.d, false, &h.figures)
+		h.usable = e.average(h.d, kindDone, &h.figures)
 		for j := range h.figures[figureAnswers] {
 			h.figures[figureAnswers][j] *= float64(e.plan.Protocol.Ack)
 		}
@@ -64,22 +71,47 @@ func (h *hop) arriving(e *Evaluator) *spans {
 // there, and sees to the figures of a last hop.
 func (h *hop) ending(e *Evaluator) *spans {
 	h.ended.Do(func() {
-		pr := &e.plan.Protocol
-		h.read = e.busy.spread(e.average(h.d, true, &h.figures), pr.Turnaround+pr.Ack)
+		h.unread = e.average(h.d, kindRead, &h.figures)
+		h.read = e.busy.spread(h.unread, 0)
 		for j := range h.figures[figureHeard] {
-			h.figures[figureHeard][j] *= float64(pr.Ack)
+			h.figures[figureHeard][j] *= float64(e.plan.Protocol.Ack)
 		}
 	})
 	return &h.read
 }
 
+// replying returns the open slots until the round in which the last sender has
+// read is over.
+func (h *hop) replying(e *Evaluator) *spans {
+	h.ending(e)
+	h.replied.Do(func() { h.reply = e.busy.spread(h.unread, e.plan.Protocol.Turnaround) })
+	return &h.reply
+}
+
+// ceasing returns the open slots until the sender has given up.
+func (h *hop) ceasing(e *Evaluator) *spans {
+	h.ceased.Do(func() { h.lost = e.busy.spread(e.average(h.d, kindLost, nil), 0) })
+	return &h.lost
+}
+
+// failing returns the chances that the hop fails, without working out its times
+// where they aren't known yet.
+func (h *hop) failing(e *Evaluator) []float64 {
+	h.weighed.Do(func() {
+		var figures [figureCount][]float64
+		e.average(h.d, kindNone, &figures)
+		h.fail = figures[figureFail]
+	})
+	return h.fail
+}
+
 // average integrates over the hop's own deviate, for each node of the net-wide
-// one. It sets the figures of a relay hop and returns when the receiver has the
-// message, or, with last set, the figures a last hop adds and when it is read.
-func (e *Evaluator) average(d pair, last bool, figures *[figureCount][]float64) spans {
+// one. It returns the times of a kind and sets the figures that belong to it:
+// those of a last hop for kindRead, none for kindLost, otherwise the others.
+func (e *Evaluator) average(d pair, k kind, figures *[figureCount][]float64) spans {
 	w := e.room.Get().(*averager)
 	defer e.room.Put(w)
-	w.begin(e, last)
+	w.begin(e, k)
 	for j, eta := range e.rule.nodes {
 		f, r := lineOf(d.forward, eta), lineOf(d.reverse, eta)
 		step := e.blocks.spacing(f, r)
@@ -98,28 +130,34 @@ func (e *Evaluator) average(d pair, last bool, figures *[figureCount][]float64) 
 // averager is the working room for one average.
 type averager struct {
 	e       *Evaluator
-	last    bool
+	kind    kind
 	nodes   int
 	from    int // first figure wanted
 	to      int
 	figures [figureCount][]float64
 	out     spans // of is [node][slot − first]
 	weights []float64
-	used    []bool
 	term    []float64
 	bench   bench
 }
 
-func (w *averager) begin(e *Evaluator, last bool) {
-	w.e, w.last, w.nodes = e, last, len(e.rule.nodes)
-	w.from, w.to = figureFail, figureAfter
-	if last {
+func (w *averager) begin(e *Evaluator, k kind) {
+	w.e, w.kind, w.nodes = e, k, len(e.rule.nodes)
+	switch k {
+	case kindRead:
 		w.from, w.to = figureAfter, figureCount
+	case kindLost:
+		w.from, w.to = 0, 0
+	default:
+		w.from, w.to = 0, figureAfter
 	}
 	for f := w.from; f < w.to; f++ {
 		w.figures[f] = sized(w.figures[f], w.nodes)
 	}
-	w.out.first = e.blocks.shortest()
+	w.out.first = 1
+	if k != kindLost {
+		w.out.first = e.blocks.shortest()
+	}
 	w.term = sized(w.term, len(e.grid.cheb.points))
 }
 
@@ -151,17 +189,15 @@ func (w *averager) own(j int, f, r line, step float64) {
 	b := &w.e.blocks
 	for i, zeta := range rule.nodes {
 		p, miss := f.hit(zeta)
-		b.set(&w.bench, p, miss)
-		o := b.answer(&w.bench, r.read(zeta, b.pr.Ack))
-		all := o.figures()
+		b.set(&w.bench, p, miss, w.kind)
+		first, of := b.answer(&w.bench, r.read(zeta, b.pr.Ack), w.kind)
+		all := w.bench.now.figures()
 		for k := w.from; k < w.to; k++ {
 			w.figures[k][j] += rule.weights[i] * all[k]
 		}
-		of := o.has
-		if w.last {
-			of = o.read
+		if len(of) > 0 {
+			addScaled(w.entries(j, first, len(of)), rule.weights[i], of)
 		}
-		addScaled(w.entries(j, o.first, len(of)), rule.weights[i], of)
 	}
 }
 
@@ -197,7 +233,7 @@ func (w *averager) shared(j int, f, r line, level int) {
 		weight := math.Exp(-x * x / 2)
 		total += weight
 		at := w.weights[(min(max(k, lo), hi)-lo)*width:][:width]
-		if !w.last && (k <= low || k >= high) && g.at(k*stride).plain {
+		if (w.kind == kindDone || w.kind == kindNone) && (k <= low || k >= high) && g.at(k*stride).plain {
 			at[0] += weight
 			continue
 		}
@@ -222,10 +258,7 @@ func (w *averager) add(j int, nd *node, weights []float64) {
 			w.figures[k][j] += weights[m] * c
 		}
 	}
-	of := &nd.done
-	if w.last {
-		of = &nd.read
-	}
+	of := nd.times(&w.e.blocks, &w.e.grid.cheb, &w.bench, w.kind)
 	if of.n > 0 {
 		addRows(w.entries(j, of.first, of.n), weights[:of.count], of.of)
 	}

@@ -1,16 +1,33 @@
 package delivery
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
-// node is what a hop does at one decode chance p, for every chance q that an
-// acknowledgment is read: each figure and each entry of a distribution is a
-// polynomial in q, held as its Chebyshev coefficients over 0…1.
+// node is what a hop does at one decode chance p = 1 − miss, for every chance q
+// that an acknowledgment is read: each figure and each entry of a distribution
+// is a polynomial in q, held as its Chebyshev coefficients over 0…1.
 type node struct {
+	p, miss float64
 	figures [figureCount][]float64
 	done    rows // when the receiver has the message
+	plain   bool // figures below figureAfter and done don't depend on q
+	reads   sync.Once
 	read    rows // when the sender has read so
-	plain   bool // nothing but what a last hop adds depends on q
+	loses   sync.Once
+	lost    rows // when the sender gives up
 }
+
+// kind is which times of a hop are wanted.
+type kind uint8
+
+const (
+	kindDone kind = iota // until the receiver has the message
+	kindRead             // until the sender has read so
+	kindLost             // until the sender gives up
+	kindNone             // none, only the figures
+)
 
 // The figures of a hop besides its times.
 const (
@@ -81,21 +98,16 @@ func terms(t []float64, q float64) {
 // node works a node out, point by point.
 func (b *blocks) node(w *bench, c *chebyshev, p, miss float64) *node {
 	n := len(c.points)
-	done, read := make([]times, n), make([]times, n)
 	figures := make([]float64, figureCount*n)
-	b.set(w, p, miss)
-	for j, q := range c.points {
-		o := b.answer(w, q)
-		done[j] = times{o.first, append([]float64(nil), o.has...)}
-		read[j] = times{o.first, append([]float64(nil), o.read...)}
-		for f, v := range o.figures() {
+	nd := &node{p: p, miss: miss, plain: true}
+	nd.done = b.rows(w, c, nd, kindDone, func(j int) {
+		for f, v := range w.now.figures() {
 			figures[f*n+j] = v
 		}
-	}
-	nd := &node{}
-	nd.plain = true
+	})
+	room := make([]float64, figureCount*n)
 	for f := range nd.figures {
-		coef := make([]float64, n)
+		coef := room[f*n : (f+1)*n]
 		for m := range coef {
 			for j := range n {
 				coef[m] += c.matrix[m*n+j] * figures[f*n+j]
@@ -107,34 +119,59 @@ func (b *blocks) node(w *bench, c *chebyshev, p, miss float64) *node {
 		nd.figures[f] = coef
 		nd.plain = nd.plain && (f >= figureAfter || len(coef) == 1)
 	}
-	nd.done, nd.read = c.rows(done), c.rows(read)
 	nd.plain = nd.plain && nd.done.count <= 1
 	return nd
 }
 
-// rows turns values at the points into coefficients.
-func (c *chebyshev) rows(at []times) (r rows) {
-	last := 0
+// times returns the node's rows of a kind, worked out when first asked for.
+func (nd *node) times(b *blocks, c *chebyshev, w *bench, k kind) *rows {
+	switch k {
+	case kindDone:
+		return &nd.done
+	case kindRead:
+		nd.reads.Do(func() { nd.read = b.rows(w, c, nd, k, nil) })
+		return &nd.read
+	case kindLost:
+		nd.loses.Do(func() { nd.lost = b.rows(w, c, nd, k, nil) })
+		return &nd.lost
+	}
+	return &rows{}
+}
+
+// rows turns the times of a kind, taken at every point, into coefficients. also,
+// if not nil, is called at each point.
+func (b *blocks) rows(w *bench, c *chebyshev, nd *node, k kind, also func(j int)) (r rows) {
+	n, last := len(c.points), 0
 	r.first = math.MaxInt
-	for _, t := range at {
-		if len(t.of) > 0 {
-			r.first, last = min(r.first, t.first), max(last, t.first+len(t.of))
+	b.set(w, nd.p, nd.miss, k)
+	for len(w.points) < n {
+		w.points = append(w.points, times{})
+	}
+	for j, q := range c.points {
+		t := &w.points[j]
+		first, of := b.answer(w, q, k)
+		t.first, t.of = first, append(t.of[:0], of...)
+		if len(of) > 0 {
+			r.first, last = min(r.first, first), max(last, first+len(of))
+		}
+		if also != nil {
+			also(j)
 		}
 	}
 	if last == 0 {
 		return rows{}
 	}
-	n, width := len(c.points), last-r.first
-	of := make([]float64, n*width)
+	width := last - r.first
+	w.rows = sized(w.rows, n*width)
 	for m := range n {
-		row := of[m*width : (m+1)*width]
-		for j, t := range at {
+		row := w.rows[m*width : (m+1)*width]
+		for j, t := range w.points[:n] {
 			if len(t.of) > 0 {
 				addScaled(row[t.first-r.first:], c.matrix[m*n+j], t.of)
 			}
 		}
 	}
-	return rows{r.first, width, n, of}.trim()
+	return rows{r.first, width, n, w.rows}.trim()
 }
 
 // trim drops the rows, then the entries at either end, that are too small.

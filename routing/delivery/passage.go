@@ -24,6 +24,9 @@ type step struct {
 	nothing       float64   // chance that none of them decodes
 	lo            int       // through[0] is for lo frames sent more than the block has
 	through       []float64 // chance that all of them decode, by frames sent in all
+
+	failLo              int // the next two are for failLo frames sent more than the block has, and so on
+	partlyBy, nothingBy []float64
 }
 
 // set works out the passage at decode chance p = 1 − miss.

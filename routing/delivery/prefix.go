@@ -52,6 +52,14 @@ func (p *Prefix) Frames() float64 {
 	return total
 }
 
+// Row returns the chances that the next hop may start with slot 0, 1, … and no
+// earlier, at a node of the net-wide deviate.
+func (p *Prefix) Row(node int) []float64 {
+	row := make([]float64, p.by.first+p.by.n)
+	copy(row[p.by.first:], p.by.node(node))
+	return row
+}
+
 // Earliest returns the first slot with which the next hop may start, or −1 if
 // it never may.
 func (p *Prefix) Earliest() int {
@@ -59,15 +67,6 @@ func (p *Prefix) Earliest() int {
 		return -1
 	}
 	return p.by.first
-}
-
-// At returns the chances, by node of the net-wide deviate, that the next hop may
-// start just with the given slot.
-func (p *Prefix) At(slot, node int) float64 {
-	if i := slot - p.by.first; i >= 0 && i < p.by.n {
-		return p.by.node(node)[i]
-	}
-	return 0
 }
 
 // arrivals are chances by slot, for each node of the net-wide deviate.
@@ -134,7 +133,7 @@ func (e *Evaluator) Extend(p *Prefix, id LegID) *Prefix {
 func (w *walk) extend(p *Prefix) *Prefix {
 	e := w.e
 	q := &Prefix{e: e, stations: p.stations + 1, within: p.within}
-	q.by = w.arrive(1, func(h *hop) *spans { return h.forwarding(e) })
+	q.by = w.arrive(1, (*hop).forwarding)
 	for j, v := range w.idle {
 		q.by.beyond[j] += v
 	}

@@ -1,6 +1,6 @@
 package delivery
 
-// Result is what becomes of a message on one chain.
+// Result is what becomes of a message on one chain. For a chain from the start
 // Chance() + GivenUp + Late = 1.
 type Result struct {
 	Delivered []float64   // [i]: chance that the message is there by the end of slot i, up to the deadline
@@ -11,7 +11,8 @@ type Result struct {
 	Frames    []float64   // mean frames keyed by each station of the chain, origin first, over the whole try
 	Hops      []HopResult // in order
 	ByDeviate []float64   // chance of delivery by the deadline, by node of the net-wide deviate
-	Read      *Prefix     // the destination may send a reply: from the end of the round in which the last sender has read
+
+	last *walk
 }
 
 // HopResult is what becomes of one hop of a chain.
@@ -69,14 +70,25 @@ func (e *Evaluator) ChainFrom(p *Prefix, legs ...LegID) *Result {
 	r := &Result{}
 	for i, id := range legs {
 		w := e.walk(p, id)
-		a := w.arrive(0, func(h *hop) *spans { return h.arriving(e) })
+		a := w.arrive(0, (*hop).arriving)
 		r.Hops = append(r.Hops, w.result(&a))
-		if i == len(legs)-1 {
-			w.finish(p, &a, r)
-		} else {
+		if i < len(legs)-1 {
 			p = w.extend(p)
+			continue
 		}
+		w.finish(p, &a, r)
+		read := w.arrive(0, (*hop).ending)
+		r.Confirmed, _ = read.curve(e)
 	}
+	return r
+}
+
+// Finish evaluates the last hop of a chain: Chain without Confirmed and Hops,
+// for a search.
+func (e *Evaluator) Finish(p *Prefix, id LegID) *Result {
+	r, w := &Result{}, e.walk(p, id)
+	a := w.arrive(0, (*hop).arriving)
+	w.finish(p, &a, r)
 	return r
 }
 
@@ -91,9 +103,8 @@ func (w *walk) finish(p *Prefix, a *arrivals, r *Result) {
 	fail := w.fails(p)
 	r.GivenUp, r.ByDeviate = e.mean(fail), a.before(e.slots)
 	r.Delivered, r.Mean = a.curve(e)
-	r.Late = a.total(e) - r.Chance() + e.mean(w.idle)
-	read := w.arrive(0, func(h *hop) *spans { return h.ending(e) })
-	r.Confirmed, _ = read.curve(e)
+	r.Late = max(0, a.total(e)-r.Chance()+e.mean(w.idle))
+	r.last = w
 }
 
 // curve returns the cumulative chance by slot up to the deadline, and the mean

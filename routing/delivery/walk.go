@@ -91,13 +91,13 @@ func (w *walk) place(p *Prefix, open []int32) {
 }
 
 // arrive returns the slots at whose end the walk is over, later by so many, when
-// it takes the open slots that times gives for a hop.
-func (w *walk) arrive(later int, times func(*hop) *spans) arrivals {
+// it takes the open slots that times tells for a hop.
+func (w *walk) arrive(later int, times func(*hop, *Evaluator) *spans) arrivals {
 	nodes := len(w.idle)
 	a := arrivals{beyond: make([]float64, nodes)}
 	lo, hi := -1, 0
 	for _, part := range w.parts {
-		if s := times(part.h); s.n > 0 {
+		if s := times(part.h, w.e); s.n > 0 {
 			if first := part.from + s.first - 1; lo < 0 || first < lo {
 				lo = first
 			}
@@ -110,7 +110,7 @@ func (w *walk) arrive(later int, times func(*hop) *spans) arrivals {
 	n := hi - lo
 	by := make([]float64, nodes*n)
 	for _, part := range w.parts {
-		if s := times(part.h); s.n > 0 {
+		if s := times(part.h, w.e); s.n > 0 {
 			for j := range nodes {
 				starts := w.of[j*w.n+part.from : j*w.n+part.to]
 				addConvolved(by[j*n+part.from+s.first-1-lo:(j+1)*n], starts, s.node(j))

@@ -6,6 +6,8 @@ type ways struct {
 	rounds, sums int
 	known        bool
 	by           [][][]float64 // [z][k], nil where nothing falls
+	partly       [][][]float64 // the same for rounds k in which some frames decode, nil unless wanted
+	nothing      [][][]float64 // the same for rounds k in which none does
 	fate         binomial
 	now, next    []layer // by z
 }
@@ -119,6 +121,11 @@ func (w *ways) fill(i, frames int) {
 // send distributes one state: o frames missing, sum frames sent once these are.
 func (w *ways) send(i, z, sum, o int, m float64, frames int) {
 	lo, row := w.fate.lo[o], w.fate.rows[o]
+	if w.partly != nil {
+		all, none := w.fate.at(o, 0), w.fate.at(o, o)
+		w.partly[z][i+1][sum-frames] += m * max(0, 1-all-none)
+		w.nothing[z][i+1][sum-frames] += m * none
+	}
 	if lo == 0 {
 		if w.by[z][i+1] == nil {
 			w.by[z][i+1] = make([]float64, w.sums)
