@@ -27,7 +27,7 @@ var CertainThresholds = [...]float64{0.2, 0.5, 0.8}
 
 // Budget and sample size used when Options leave them 0.
 const (
-	DefaultWork    = int64(200e6) // about half a second of one processor
+	DefaultWork    = int64(400e6) // at most about a second of one processor
 	DefaultSamples = 20_000       // a 95 % interval of at most ±0.7 points
 )
 

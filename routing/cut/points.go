@@ -79,14 +79,15 @@ func countLosses(ctx context.Context, a *arcs) (*losses, error) {
 // not depend on which goroutine does it. It returns the context's error if that
 // ends first.
 func spread(ctx context.Context, n int, begin func() (work func(int), end func())) error {
-	const chunk = 8
+	procs := runtime.GOMAXPROCS(0)
+	chunk := min(max(n/(8*procs), 1), 8)
 	var group sync.WaitGroup
 	chunks := make(chan int, (n+chunk-1)/chunk)
 	for i := 0; i < n; i += chunk {
 		chunks <- i
 	}
 	close(chunks)
-	for range min(runtime.GOMAXPROCS(0), len(chunks)) {
+	for range min(procs, len(chunks)) {
 		group.Go(func() {
 			work, end := begin()
 			defer end()

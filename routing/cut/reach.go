@@ -9,6 +9,9 @@ import (
 // all destinations of a source at once.
 const maxSets = 13
 
+// patience is how often the share of a pair is halved at most.
+const patience = 8
+
 // findReach fills in reach and its bounds for r.Pairs. Each pair may spend an equal share
 // of the budget on an exact figure; those that cannot are sampled together.
 func (r *Report) findReach(ctx context.Context, c *chances, opt Options) error {
@@ -41,23 +44,51 @@ func (r *Report) findReach(ctx context.Context, c *chances, opt Options) error {
 }
 
 // source works out reach from s for the pairs with the numbers which, each
-// within its share of the budget, and the bounds.
+// within its share of the budget, and the bounds. When the sum over sets for all
+// destinations at once is affordable, pairs are tried singly as long as that is cheaper.
 func (f *factorer) source(s int32, pairs []Pair, which []int, share int64) {
 	for _, i := range which {
 		pairs[i].Lowest, pairs[i].Highest = f.bounds(s, int32(pairs[i].To))
 	}
 	reached := f.reachedFrom(s)
-	if k := len(reached) - 1; k <= maxSets && steps(k)*int64(f.points) <= share*int64(len(which)) {
-		chance := f.allFrom(reached)
-		for _, i := range which {
-			pairs[i].exact(chance[pairs[i].To])
+	if k := len(reached) - 1; k <= maxSets {
+		whole := steps(k) * int64(f.points)
+		if whole <= share*int64(len(which)) {
+			if !f.each(s, pairs, which, whole/int64(len(which)), true) {
+				f.together(reached, pairs, which)
+			}
+			return
 		}
-		return
 	}
+	f.each(s, pairs, which, share, false)
+}
+
+// each works out reach from s for one pair after the other, each within its
+// share, and reports whether all came out; strict: it stops at the first that
+// does not. After a failure the next pair gets half as much to try with: most
+// likely all are beyond their share.
+func (f *factorer) each(s int32, pairs []Pair, which []int, share int64, strict bool) bool {
+	failed, all := 0, true
 	for _, i := range which {
-		if reach, ok := f.pair(s, int32(pairs[i].To), share); ok {
+		reach, ok := f.pair(s, int32(pairs[i].To), share>>failed)
+		if ok {
 			pairs[i].exact(reach)
+			failed = 0
+			continue
 		}
+		if all = false; strict {
+			break
+		}
+		failed = min(failed+1, patience)
+	}
+	return all
+}
+
+// together works out reach from the first of reached for all pairs at once.
+func (f *factorer) together(reached []int32, pairs []Pair, which []int) {
+	chance := f.allFrom(reached)
+	for _, i := range which {
+		pairs[i].exact(chance[pairs[i].To])
 	}
 }
 

@@ -14,12 +14,11 @@ import "math/bits"
 // out of S are closed. 3^k steps for k stations beside the source; no division, and sums
 // of positive terms only but for the leading 1, so the error is near 1e-15·2^k.
 type subsets struct {
-	miss     []float64 // chance that a set is not all reached
-	exact    []float64 // chance that a set is what is reached
-	row      []float64 // at set·k + j: chance that no link from the set or the source to j is open
-	product  []float64
-	union    []int
-	outsides []int
+	miss    []float64 // chance that a set is not all reached
+	exact   []float64 // chance that a set is what is reached
+	row     []float64 // at set·k + j: chance that no link from the set or the source to j is open
+	product []float64
+	union   []int
 }
 
 // negligible is the chance below which a set is passed over.
