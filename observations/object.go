@@ -12,7 +12,9 @@ const maxDepth = 200
 // names of the columns as keys and numbers or texts as values. null is the
 // same as nothing.
 func (p *parser) object(text []byte) {
-	p.row = [numColumns]value{}
+	for c := range p.row {
+		p.row[c] = value{at: wholeLine}
+	}
 	p.scratch = p.scratch[:0]
 	s := objectScanner{p: p, text: text}
 	if !s.object() {

@@ -199,7 +199,7 @@ func (p *parser) typedReceiver(l *typedLine, list *typedList) bool {
 	}
 	s, v := p.sites.lookup(w.text, nil)
 	if v != siteKnown {
-		return p.refuse(w, "receiver", callFault(w.text))
+		return p.refuse(w, "receiver", callFault(w))
 	}
 	list.report.Receiver, list.station = s.site, s.station
 	if w = l.next(); !isWord(w, "copies") {
@@ -245,9 +245,9 @@ func (p *parser) typedChannel(l *typedLine, list *typedList) (items typedLine, o
 		if len(w.text) == 0 {
 			return items, true
 		}
-		// After a comma, or at first, "on" would be a station.
-		if !start && isWord(w, "on") {
-			name, before := trim(bytes.TrimSpace(l.text[l.pos:]))
+		// At first and after a comma, "on" with a number is a station.
+		if _, number := parseDecimal(l.peek().text); isWord(w, "on") && !(start && number) {
+			name, before := trim(l.text[l.pos:])
 			v := value{name, l.pos + before}
 			items.text = items.text[:w.at]
 			return items, p.nameChannel(v, list)
@@ -329,7 +329,7 @@ func (p *parser) readItem(words []value, list *typedList, r *Report) (w value, n
 	s, v := p.sites.lookup(call.text, nil)
 	switch {
 	case v != siteKnown:
-		return call, "sender", callFault(call.text)
+		return call, "sender", callFault(call)
 	case s.station == list.station:
 		return call, "sender", fault{"a station can't hear itself", "write who was heard after the word copies"}
 	case len(words) == 1:

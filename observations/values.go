@@ -17,7 +17,7 @@ const (
 // value is what a record says in one column.
 type value struct {
 	text []byte // spaces around it taken off
-	at   int    // where it begins in the record
+	at   int    // where it begins in the record, wholeLine if it isn't there
 }
 
 // build makes a report of p.row, or reports everything that is wrong with it.
@@ -35,7 +35,13 @@ func (p *parser) build() {
 	p.keep(&r)
 }
 
-var emptyField = fault{"empty", "fill it in, or take the line out"}
+// empty is the fault of a value without text.
+func (v *value) empty() fault {
+	if v.at == wholeLine {
+		return fault{"missing", "put it in, or take the line out"}
+	}
+	return fault{"empty", "fill it in, or take the line out"}
+}
 
 // take reads a column; an optional one may be empty.
 func (p *parser) take(c column, read func([]byte) fault) bool {
@@ -43,7 +49,7 @@ func (p *parser) take(c column, read func([]byte) fault) bool {
 	if len(v.text) == 0 && c >= required {
 		return true
 	}
-	f := emptyField
+	f := v.empty()
 	if len(v.text) > 0 {
 		f = read(v.text)
 	}
@@ -98,16 +104,16 @@ func (p *parser) site(call, place column) (s spelling, ok bool) {
 		s, v = p.sites.lookup(c.text, nil)
 	}
 	if v == badCall {
-		p.problem(c.at, columnNames[call], c.text, callFault(c.text))
+		p.problem(c.at, columnNames[call], c.text, callFault(*c))
 	}
 	return s, v == siteKnown
 }
 
-func callFault(text []byte) fault {
+func callFault(v value) fault {
 	switch {
-	case len(text) == 0:
-		return emptyField
-	case len(text) > maxCall:
+	case len(v.text) == 0:
+		return v.empty()
+	case len(v.text) > maxCall:
 		return fault{"longer than 20 characters", "shorten the name"}
 	}
 	return fault{"not a call sign", "use letters, digits and / - _ . only"}
