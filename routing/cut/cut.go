@@ -143,7 +143,8 @@ func Analyse(ctx context.Context, g *Graph, opt Options) (*Report, error) {
 		Threshold: opt.Threshold, TwoWay: opt.TwoWay, Stations: g.stations,
 		OpenLinks: len(a.head), Groups: groups(a),
 	}
-	r.KnownLinks, r.UnknownLinks, r.Unknown = g.census()
+	c := g.census()
+	r.KnownLinks, r.UnknownLinks, r.Unknown = c.known, c.unknown, c.nothing
 	r.Isolated, r.Deaf, r.Unheard = roles(a)
 	lost, err := countLosses(ctx, a)
 	if err != nil {
@@ -168,7 +169,7 @@ func Analyse(ctx context.Context, g *Graph, opt Options) (*Report, error) {
 			return nil, err
 		}
 	}
-	r.warn(g, opt)
+	r.warn(c, opt)
 	return r, nil
 }
 

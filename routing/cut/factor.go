@@ -166,25 +166,31 @@ func (f *factorer) legs(depth int, way []int) (int32, bool) {
 	return product, true
 }
 
-// branch factors on a link at the end that has the fewer links: the one to the
-// relay with the most links.
-func (f *factorer) branch(depth int) (int32, bool) {
-	n := f.net(depth)
-	atSource := bits.OnesCount64(n.out[n.s]) <= bits.OnesCount64(n.in[n.t])
+// pivot picks the relay whose link with s (or with t) is factored on: at the end
+// that has the fewer links, the relay with the most links beyond.
+func (n *network) pivot() (pick int, atSource bool) {
+	atSource = bits.OnesCount64(n.out[n.s]) <= bits.OnesCount64(n.in[n.t])
 	near, onward := n.out[n.s], &n.out
 	if !atSource {
 		near, onward = n.in[n.t], &n.in
 	}
-	pick, most := 0, -1
+	most := -1
 	for ; near != 0; near &= near - 1 {
 		v := bits.TrailingZeros64(near)
 		if k := bits.OnesCount64(onward[v]); k > most {
 			pick, most = v, k
 		}
 	}
-	p := n.chance[n.s*n.k+pick]
+	return pick, atSource
+}
+
+// branch applies the factoring theorem to the link of the pivot.
+func (f *factorer) branch(depth int) (int32, bool) {
+	n := f.net(depth)
+	pick, atSource := n.pivot()
+	p, u, v := n.chance[n.s*n.k+pick], n.s, pick
 	if !atSource {
-		p = n.chance[pick*n.k+n.t]
+		p, u, v = n.chance[pick*n.k+n.t], pick, n.t
 	}
 	result := f.row()
 	with := f.net(depth + 1)
@@ -201,11 +207,7 @@ func (f *factorer) branch(depth int) (int32, bool) {
 	f.used = result + 1
 	without := f.net(depth + 1)
 	n.copyTo(without)
-	if atSource {
-		without.drop(n.s, pick)
-	} else {
-		without.drop(pick, n.t)
-	}
+	without.drop(u, v)
 	if r, ok = f.solve(depth + 1); !ok {
 		return none, false
 	}

@@ -120,8 +120,30 @@ func TestOpen(t *testing.T) {
 			t.Errorf("threshold %v, two-way %v: %v, want %v", tt.threshold, tt.twoWay, got, tt.want)
 		}
 	}
-	if known, unknown, _ := g.census(); known != 7 || unknown != 1 {
-		t.Errorf("%d known, %d unknown", known, unknown)
+	if c := g.census(); c.known != 7 || c.unknown != 1 || c.used != 0 || c.nothing != nil {
+		t.Errorf("census %+v", c)
+	}
+}
+
+// TestTwoWayReach: a link without a fair way back counts in reach neither.
+func TestTwoWayReach(t *testing.T) {
+	g, err := New(3, []Link{fixed(0, 1, 0.9), fixed(1, 0, 0.25), fixed(0, 2, 0.9), fixed(2, 1, 0.8), fixed(1, 2, 0.1)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	opt := Defaults()
+	opt.Pairs = [][2]int{{0, 1}, {2, 1}}
+	for twoWay, want := range map[bool][2]float64{false: {1 - 0.1*(1-0.72), 0.8}, true: {0.9, 0}} {
+		opt.TwoWay = twoWay
+		r, err := Analyse(t.Context(), g, opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, p := range r.Pairs {
+			if math.Abs(p.Reach-want[i]) > 1e-12 {
+				t.Errorf("two-way %v: %d → %d reach %v, want %v", twoWay, p.From, p.To, p.Reach, want[i])
+			}
+		}
 	}
 }
 

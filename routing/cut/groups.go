@@ -154,28 +154,3 @@ func roles(a *arcs) (isolated, deaf, unheard []int) {
 	}
 	return isolated, deaf, unheard
 }
-
-// census counts ordered pairs with a known link, and with an unknown link but
-// no known one, and lists the stations that have unknown links only.
-func (g *Graph) census() (known, unknown int, strangers []int) {
-	hasKnown, hasUnknown := make([]bool, g.stations), make([]bool, g.stations)
-	for i := 0; i < len(g.links); {
-		l, sure := g.links[i], false
-		for ; i < len(g.links) && g.links[i].From == l.From && g.links[i].To == l.To; i++ {
-			sure = sure || g.links[i].Known
-		}
-		mark := hasUnknown
-		if sure {
-			known, mark = known+1, hasKnown
-		} else {
-			unknown++
-		}
-		mark[l.From], mark[l.To] = true, true
-	}
-	for v := range g.stations {
-		if hasUnknown[v] && !hasKnown[v] {
-			strangers = append(strangers, v)
-		}
-	}
-	return known, unknown, strangers
-}

@@ -3,6 +3,7 @@ package cut
 import (
 	"context"
 	"errors"
+	"math/rand/v2"
 	"reflect"
 	"slices"
 	"testing"
@@ -170,6 +171,22 @@ func TestStationPairsBrute(t *testing.T) {
 	})
 	if shown < 1000 {
 		t.Errorf("only %d pairs in all nets", shown)
+	}
+}
+
+// TestClosureLarge: sets of more than 64 stations, against Warshall's closure.
+func TestClosureLarge(t *testing.T) {
+	for seed := range uint64(6) {
+		rng := rand.New(rand.NewPCG(seed, 6))
+		a := random(rng, 130, 0.008+0.004*float64(seed), 0.3)
+		c := newClosure(a.n)
+		for range 3 {
+			u, v := rng.IntN(a.n), rng.IntN(a.n)
+			want := len(lostPairs(connected(a, -1, u, v), connected(newArcs(a.n, nil), -1)))
+			if got := c.connected(a, int32(u), int32(v)); got != want {
+				t.Errorf("seed %d without %d and %d: %d pairs, want %d", seed, u, v, got, want)
+			}
+		}
 	}
 }
 

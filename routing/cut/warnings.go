@@ -38,16 +38,15 @@ func (w Warning) String() string {
 }
 
 // warn fills r.Warnings.
-func (r *Report) warn(g *Graph, opt Options) {
+func (r *Report) warn(c census, opt Options) {
 	add := func(kind WarningKind, count int) {
 		r.Warnings = append(r.Warnings, Warning{Kind: kind, Count: count})
 	}
-	leftOut, used := g.uncertain()
-	if leftOut > 0 {
+	if leftOut := c.unknown - c.used; leftOut > 0 {
 		add(UnknownLeftOut, leftOut)
 	}
-	if used > 0 {
-		add(UncertainUsed, used)
+	if c.used > 0 {
+		add(UncertainUsed, c.used)
 	}
 	if r.Stations > 0 && r.OpenLinks == 0 {
 		add(NothingOpen, 0)
@@ -64,24 +63,4 @@ func (r *Report) warn(g *Graph, opt Options) {
 	if !opt.StationPairs {
 		add(PairsNotChecked, 0)
 	}
-}
-
-// uncertain counts the ordered pairs without a known link by whether any of
-// their links may be an edge.
-func (g *Graph) uncertain() (leftOut, used int) {
-	for i := 0; i < len(g.links); {
-		l, known, use := g.links[i], false, false
-		for ; i < len(g.links) && g.links[i].From == l.From && g.links[i].To == l.To; i++ {
-			known = known || g.links[i].Known
-			use = use || g.links[i].Use
-		}
-		switch {
-		case known:
-		case use:
-			used++
-		default:
-			leftOut++
-		}
-	}
-	return leftOut, used
 }
