@@ -11,9 +11,9 @@ import (
 const (
 	// InferredSDDB is the extra standard deviation of an inferred link in dB.
 	InferredSDDB = 6.0
-	// siteSDDB is how far receiving sites are thought to differ before anything
-	// is known of them: the ridge penalty of the least squares.
-	siteSDDB = 6.0
+	// siteSDDB is the ridge penalty of the least squares: how far receiving sites
+	// are thought to differ before anything is known of them.
+	siteSDDB = 20.0
 	// pairSDDB is how far the two directions of a pair differ beyond powers and
 	// receiving sites.
 	pairSDDB = 3.0
@@ -25,8 +25,8 @@ const (
 type Site struct {
 	Station  int
 	Band     int     // index into Account.Bands
-	OffsetDB float64 // how much better than the average of the net it hears; only differences mean anything
-	SDDB     float64 // standard error
+	OffsetDB float64 // how much better it hears than the average of the stations it can be compared with
+	SDDB     float64 // standard error of that
 	Links    int     // links known both ways that it rests on
 }
 
@@ -44,7 +44,8 @@ type siteOffsets struct {
 // not. So the SNR from i to j less that from j to i is the difference of the powers
 // in dB plus the offset of j less that of i. The offsets are the least squares
 // solution over all links known both ways, each averaged over the hours at which
-// both are, with a ridge penalty.
+// both are, with a ridge penalty. Only differences between stations that such links
+// join, directly or through others, are known; their average is 0.
 func (l *Links) Sites() []Site {
 	var list []Site
 	for b := range l.bands.list {
@@ -137,10 +138,10 @@ func (l *Links) compare(there, back *record) (bothWays, bool) {
 // positive definite whatever the pairs are.
 func (o *siteOffsets) solve(pairs []bothWays) {
 	var stations []int // those that any pair speaks of
-	at := make(map[int32]int)
+	at := make([]int, len(o.links))
 	for i, links := range o.links {
 		if links > 0 {
-			at[int32(i)] = len(stations)
+			at[i] = len(stations)
 			stations = append(stations, i)
 		}
 	}
@@ -151,6 +152,7 @@ func (o *siteOffsets) solve(pairs []bothWays) {
 	for i := range stations {
 		normal.SetSym(i, i, 1/(siteSDDB*siteSDDB))
 	}
+	parts := newParts(len(stations))
 	for _, p := range pairs {
 		i, j := at[p.a], at[p.b]
 		normal.SetSym(i, i, normal.At(i, i)+p.weight)
@@ -158,6 +160,7 @@ func (o *siteOffsets) solve(pairs []bothWays) {
 		normal.SetSym(i, j, normal.At(i, j)-p.weight)
 		right.SetVec(i, right.AtVec(i)-p.weight*p.difference)
 		right.SetVec(j, right.AtVec(j)+p.weight*p.difference)
+		parts.join(i, j)
 	}
 	var factor mat.Cholesky
 	if !factor.Factorize(normal) {
@@ -169,9 +172,41 @@ func (o *siteOffsets) solve(pairs []bothWays) {
 		return
 	}
 	for k, station := range stations {
-		o.db[station], o.sd[station] = x.AtVec(k), math.Sqrt(inverse.At(k, k))
+		// Nothing but the penalty holds the average of a part of n stations: it is 0,
+		// and adds siteSDDB²/n to every variance in the part.
+		own := inverse.At(k, k) - siteSDDB*siteSDDB/float64(parts.size(k))
+		o.db[station], o.sd[station] = x.AtVec(k), math.Sqrt(max(own, 0))
 	}
 }
+
+// parts are sets of things that have been joined.
+type parts struct{ parent, count []int }
+
+func newParts(n int) *parts {
+	p := &parts{make([]int, n), make([]int, n)}
+	for i := range n {
+		p.parent[i], p.count[i] = i, 1
+	}
+	return p
+}
+
+func (p *parts) root(i int) int {
+	for p.parent[i] != i {
+		p.parent[i] = p.parent[p.parent[i]]
+		i = p.parent[i]
+	}
+	return i
+}
+
+func (p *parts) join(i, j int) {
+	i, j = p.root(i), p.root(j)
+	if i != j {
+		p.parent[j] = i
+		p.count[i] += p.count[j]
+	}
+}
+
+func (p *parts) size(i int) int { return p.count[p.root(i)] }
 
 // inferred fills in a direction from the opposite one, false where that is not
 // known at the moment.

@@ -100,9 +100,11 @@ func (l *Links) Edge(from, to, channel int, unix int64) (Edge, bool) {
 		return Edge{}, false
 	}
 	e := Edge{From: from, To: to, Channel: channel}
-	if i, ok := l.fixed[direction{int32(from), int32(to), int32(channel)}]; ok {
-		l.fixedEdge(&e, &l.net.Fixed[i])
-		return e, true
+	if len(l.fixed) > 0 {
+		if i, ok := l.fixed[direction{int32(from), int32(to), int32(channel)}]; ok {
+			l.fixedEdge(&e, &l.net.Fixed[i])
+			return e, true
+		}
 	}
 	if !l.estimated {
 		return Edge{}, false
