@@ -69,26 +69,28 @@ type Backup struct {
 	Chains    [2]int  // indexes into Answer.Chains; the first is sent first
 	Delivered float64 // chance that at least one delivers by the deadline
 	Both      bool    // both are sent at once
+	SwitchAt  int64   // Unix second at which the first is usually given up at its origin, 0 when it never is
 }
 
 // Hold says that a later departure is better.
 type Hold struct {
-	Until         int64 // Unix second to depart at
-	Chain         Chain // the best chain then; its minutes count from the moment asked for
-	NowDelivered  float64
-	NowP50Minutes float64
+	Until           int64   // Unix second to depart at
+	Now, Then       float64 // chance by the same deadline of the best chain, leaving now and then
+	NowP50, ThenP50 float64 // minutes from the moment asked for, NaN when not reached
+	Stations        []int   // the best chain then
+	Channels        []int
 }
 
 // Reason is why a hop is weak.
 type Reason uint8
 
 const (
-	ReasonWeak       Reason = iota // a frame decodes less often than not
-	ReasonAnswerWeak               // its acknowledgments are hardly read
-	ReasonOld                      // the newest evidence is old
-	ReasonOneReport                // it rests on one report only
-	ReasonUnknown                  // its climate at that hour is not known
-	ReasonInferred                 // taken from the opposite direction
+	Weak        Reason = iota // a frame decodes less often than not
+	AnswerWeak                // its acknowledgments are hardly read
+	Old                       // the newest evidence is old
+	OneReport                 // it rests on one report only
+	UnknownHour               // its climate at that hour is not known
+	Inferred                  // taken from the opposite direction
 )
 
 var reasonNames = [...]string{"weak", "answer weak", "old", "one report only", "unknown at that hour", "inferred"}
@@ -103,6 +105,9 @@ func (r Reason) String() string {
 
 // Code names a kind of warning for machines.
 type Code string
+
+// String is the code itself.
+func (c Code) String() string { return string(c) }
 
 const (
 	WarnUnknownForward  Code = "unknown-link"    // hops left out because their link is unknown

@@ -51,6 +51,14 @@ const (
 	DirectOnly = -1
 )
 
+// Depart says when the message may leave.
+type Depart uint8
+
+const (
+	DepartNow  Depart = iota // at the moment asked for
+	DepartBest               // at the moment from which it does best by the deadline
+)
+
 // Request is a message to be carried and how its chains are to be compared.
 // Stations are indexes into the prepared net.
 type Request struct {
@@ -66,7 +74,7 @@ type Request struct {
 	Confirm  bool // a reply of 2 frames returns over the reversed chain
 	Both     bool // the backup pair is sent at once, not one after the other
 	Blind    int  // sendings to a destination that isn't heard, 0 = off
-	Best     bool // also look for the best moment to depart
+	Depart   Depart
 }
 
 // filled is the request with its defaults in place.
@@ -119,4 +127,9 @@ func (r Request) check(n *mesh.Net) error {
 		return ErrRelays
 	}
 	return nil
+}
+
+// terms is what the request shares with others on the same scene.
+func (r Request) terms() terms {
+	return terms{r.Start, int64(r.Deadline / time.Second), r.Frames, r.Unknown, r.Inferred}
 }

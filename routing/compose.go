@@ -1,0 +1,156 @@
+package routing
+
+import (
+	"context"
+	"slices"
+)
+
+// answer searches, and puts together what was found.
+func (q *question) answer(ctx context.Context) (*Answer, error) {
+	s := q.scene
+	a := &Answer{
+		Request: q.Request, First: s.clock.first, Slot: q.planner.net.Slots.Length,
+		Slots: s.clock.slots, Proven: true,
+	}
+	if s.clock.slots == 0 {
+		a.Warnings = append(a.Warnings, Warning{Code: WarnNoSlots, Message: "no slot ends by the deadline"})
+		return a, nil
+	}
+	start := &stem{prefix: s.eval.Start()}
+	firsts, all := &best{order: q.Order, k: q.Chains}, &unbeaten{}
+	two := q.pairing(ctx, start)
+	complete, err := q.search(q.From, firsts, all, two).run(ctx, start)
+	if err = cmpErr(err, two.err); err != nil {
+		return nil, err
+	}
+	a.Proven = complete && !two.cut
+	list := q.assemble(a, start, firsts.list, all.list, two)
+	for _, f := range list {
+		c, err := q.detail(ctx, f)
+		if err != nil {
+			return nil, err
+		}
+		a.Chains = append(a.Chains, c)
+	}
+	if a.Backup == nil {
+		a.Shared = q.shared()
+	}
+	a.AnyRelay = anyRelay(s.hearers(), q.From, q.To)
+	a.Warnings = append(a.Warnings, q.warnings(a)...)
+	return a, nil
+}
+
+func cmpErr(a, b error) error {
+	if a != nil {
+		return a
+	}
+	return b
+}
+
+// pairing prepares the goal of a backup pair.
+func (q *question) pairing(ctx context.Context, start *stem) *pair {
+	g := &pair{ctx: ctx, order: q.Order, both: q.Both, start: start, given: map[int]*second{}}
+	g.partner = func(m goal) *search {
+		s := q.search(q.From, m)
+		s.barred = make([]bool, len(q.scene.net.Stations))
+		return s
+	}
+	return g
+}
+
+// assemble lists the chains to be shown, in order, and says which are what.
+func (q *question) assemble(a *Answer, start *stem, firsts, unbeaten []*found, two *pair) []*found {
+	list := slices.Clone(firsts)
+	a.Best = len(firsts)
+	var rest []*found
+	add := func(f *found) {
+		same := func(o *found) bool { return slices.Equal(o.hops, f.hops) }
+		if !slices.ContainsFunc(list, same) && !slices.ContainsFunc(rest, same) {
+			rest = append(rest, f)
+		}
+	}
+	for _, f := range unbeaten {
+		add(f)
+	}
+	if two.lead != nil {
+		two.follow = q.scene.evaluate(start, two.follow.hops, q.Blind)
+		add(two.lead)
+		add(two.follow)
+	}
+	slices.SortFunc(rest, func(x, y *found) int { return q.Order.compare(x.key, y.key) })
+	list = append(list, rest...)
+	index := func(f *found) int {
+		return slices.IndexFunc(list, func(o *found) bool { return slices.Equal(o.hops, f.hops) })
+	}
+	for _, f := range unbeaten {
+		a.Unbeaten = append(a.Unbeaten, index(f))
+	}
+	slices.Sort(a.Unbeaten)
+	if two.lead != nil {
+		a.Backup = &Backup{Chains: [2]int{index(two.lead), index(two.follow)}, Delivered: two.exact, Both: q.Both}
+		if !q.Both {
+			a.Backup.SwitchAt = q.switchAt(two.after(q.search(q.From), two.lead.hops[0]))
+		}
+	}
+	return list
+}
+
+// switchAt is when the first chain of a pair is usually given up at its origin.
+func (q *question) switchAt(s *second) int64 {
+	if s.start.prefix.Chance() < leastChance {
+		return 0
+	}
+	return q.scene.clock.unix(q.scene.usual(s.start.prefix))
+}
+
+// shared lists the relays without which no chain of the hops allowed is left;
+// none when even with all of them there is no chain.
+func (q *question) shared() []int {
+	var list []int
+	if !q.connected(-1) {
+		return nil
+	}
+	for v := range q.scene.net.Stations {
+		if v != q.From && v != q.To && !q.connected(v) {
+			list = append(list, v)
+		}
+	}
+	return list
+}
+
+// connected reports whether hops lead from origin to destination without a
+// station.
+func (q *question) connected(without int) bool {
+	s := q.scene
+	dist := make([]int, len(s.net.Stations))
+	for v := range dist {
+		dist[v] = never
+	}
+	dist[q.From] = 0
+	for queue := []int{q.From}; len(queue) > 0; queue = queue[1:] {
+		v := queue[0]
+		for _, i := range s.out[v] {
+			if to := s.hops[i].to; to != without && dist[to] == never {
+				dist[to] = dist[v] + 1
+				queue = append(queue, to)
+			}
+		}
+	}
+	return dist[q.To] <= q.Relays+1
+}
+
+// hearers lists who may hear whom, with the chance at the first slot open to
+// each hop.
+func (s *scene) hearers() hearers {
+	heard := make(hearers, len(s.net.Stations))
+	for v := range heard {
+		heard[v] = make([][]ear, len(s.net.Channels))
+	}
+	for i := range s.hops {
+		h := &s.hops[i]
+		if e, ok := s.edge(h.from, h.to, h.channel, s.eval.Quarter(int(h.tally.slots[0]))); ok && s.allowed(e) {
+			heard[h.from][h.channel] = append(heard[h.from][h.channel], ear{h.to, e.Decode})
+		}
+	}
+	return heard
+}

@@ -1,0 +1,168 @@
+package routing
+
+import (
+	"context"
+	"math"
+
+	"farhop/mesh/link"
+	"farhop/routing/delivery"
+)
+
+// detail works out everything that is said of a chain.
+func (q *question) detail(ctx context.Context, f *found) (Chain, error) {
+	s := q.scene
+	legs := make([]delivery.LegID, len(f.hops))
+	for i, h := range f.hops {
+		legs[i] = s.hops[h].leg
+	}
+	r := s.eval.Chain(legs...)
+	c := Chain{
+		Stations: f.stations, Delivered: r.Chance(), Confirmed: r.ConfirmedChance(),
+		Arrival: r.Delivered, Frames: r.Airtime(),
+		P50Minutes: s.reached(r, 0.5), P80Minutes: s.reached(r, 0.8),
+		P90Minutes: s.reached(r, 0.9), P95Minutes: s.reached(r, 0.95),
+		MeanMinutes: math.NaN(),
+	}
+	if c.Delivered > 0 {
+		c.MeanMinutes = (float64(s.clock.first-s.clock.start) + r.Mean*float64(s.clock.seconds)) / 60
+	}
+	q.keyed(&c, r.Frames)
+	p := s.eval.Start()
+	for i, h := range f.hops {
+		hop := q.hop(p, h, r.Hops[i])
+		if err := q.then(ctx, &hop, f, i, r.Hops[i].GiveUpAt); err != nil {
+			return c, err
+		}
+		c.Hops = append(c.Hops, hop)
+		if i+1 < len(f.hops) {
+			p = s.eval.Extend(p, s.hops[h].leg)
+		}
+	}
+	c.Weakest = weakest(c.Hops)
+	return c, nil
+}
+
+// keyed turns frames into keyed time and energy.
+func (q *question) keyed(c *Chain, frames []float64) {
+	seconds := q.scene.net.Slots.Keyed.Seconds()
+	for i, v := range c.Stations {
+		t := frames[i] * seconds
+		wh := math.NaN()
+		if supply := q.scene.net.Stations[v].Supply; supply != nil {
+			wh = t * supply.TransmitW / 3600
+		} else if t == 0 {
+			wh = 0
+		}
+		c.StationSeconds, c.StationWh = append(c.StationSeconds, t), append(c.StationWh, wh)
+		c.AirtimeSeconds += t
+		c.EnergyWh += wh
+	}
+}
+
+// hop describes a hop that starts from a prefix.
+func (q *question) hop(p *delivery.Prefix, index int, r delivery.HopResult) Hop {
+	s := q.scene
+	h := &s.hops[index]
+	hop := Hop{From: h.from, To: h.to, Channel: h.channel, Blind: q.Blind > 0 && h.unheard && h.to == q.To}
+	at := s.eval.FirstOpen(h.leg, s.usual(p))
+	if at < 0 {
+		at = int(h.tally.slots[0])
+	}
+	quarter := s.eval.Quarter(at)
+	hop.At = s.at(quarter)
+	hop.Edge, hop.HasEdge = s.edge(h.from, h.to, h.channel, quarter)
+	hop.Reverse, hop.HasReverse = s.edge(h.to, h.from, h.channel, quarter)
+	if r.Started > 0 {
+		hop.Done = r.Done / r.Started
+	}
+	if r.GiveUpAt >= 0 {
+		hop.GiveUp = s.clock.unix(r.GiveUpAt + 1)
+	}
+	hop.Reasons = q.reasons(&hop)
+	return hop
+}
+
+// usual is the slot from which half of those tries may start that do so by the
+// deadline.
+func (s *scene) usual(p *delivery.Prefix) int {
+	weights := s.eval.Weights()
+	total := make([]float64, s.clock.slots)
+	sum := 0.0
+	for n, w := range weights {
+		row := p.Row(n)
+		for i, x := range row[:min(len(row), s.clock.slots)] {
+			total[i] += w * x
+			sum += w * x
+		}
+	}
+	half := sum / 2
+	for i, x := range total {
+		if half -= x; half <= 0 {
+			return i
+		}
+	}
+	return 0
+}
+
+// then finds what the sender of a hop tries once it gives up: the best chain
+// without that hop and without stations that have had the message before.
+func (q *question) then(ctx context.Context, hop *Hop, f *found, i, giveUp int) error {
+	s := q.scene
+	if giveUp < 0 || giveUp+1 >= s.clock.slots {
+		return nil
+	}
+	g := &best{order: q.Order, k: 1}
+	search := q.search(hop.From, g)
+	search.barred = make([]bool, len(s.net.Stations))
+	for _, v := range f.stations[:i] {
+		search.barred[v] = true
+	}
+	search.avoid = f.hops[i]
+	if _, err := search.run(ctx, &stem{prefix: s.eval.StartAt(giveUp + 1)}); err != nil || len(g.list) == 0 {
+		return err
+	}
+	n := g.list[0]
+	hop.Then = &Branch{Stations: n.stations, Channels: n.channels, Delivered: n.arrival.Chance()}
+	return nil
+}
+
+// Figures by which a hop counts as weak or old.
+const (
+	weakDecode   = 0.5
+	weakAnswer   = 0.3
+	oldFreshness = 0.25
+)
+
+// reasons lists why a hop may disappoint, most telling first.
+func (q *question) reasons(h *Hop) []Reason {
+	var list []Reason
+	add := func(when bool, r Reason) {
+		if when {
+			list = append(list, r)
+		}
+	}
+	e := h.Edge
+	add(!e.Fixed && !e.Known, UnknownHour)
+	add(e.Inferred, Inferred)
+	add(e.Decode < weakDecode, Weak)
+	add(!h.HasReverse || !q.scene.allowed(h.Reverse) || h.Reverse.Decode < weakAnswer, AnswerWeak)
+	add(!e.Fixed && e.Reports == 1, OneReport)
+	add(!e.Fixed && e.Freshness < oldFreshness, Old)
+	return list
+}
+
+// weakest is the hop least likely to get the message across, the first of equals.
+func weakest(hops []Hop) int {
+	w := 0
+	for i, h := range hops {
+		if h.Done < hops[w].Done-1e-9 || math.Abs(h.Done-hops[w].Done) <= 1e-9 && h.Edge.Decode < hops[w].Edge.Decode {
+			w = i
+		}
+	}
+	return w
+}
+
+// closed reports whether a direction passes nothing.
+func closed(d link.Direction) bool {
+	return d.Kind == link.Closed || d.Kind == link.Certain && d.Decode == 0
+}

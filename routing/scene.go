@@ -1,0 +1,194 @@
+package routing
+
+import (
+	"time"
+
+	"farhop/mesh"
+	"farhop/mesh/link"
+	"farhop/routing/delivery"
+)
+
+// Source is what the planner asks of a net's links; *mesh.Links is one. It must
+// be safe for concurrent use. False means that there is no such link.
+type Source interface {
+	Edge(from, to, channel int, unix int64) (mesh.Edge, bool)
+}
+
+// terms are what two questions must share to share results.
+type terms struct {
+	start             int64
+	deadline          int64 // seconds
+	frames            int
+	unknown, inferred bool
+}
+
+// scene is one message size under one clock: every hop that could carry it and
+// what is known of them. Many questions are asked of one scene.
+type scene struct {
+	terms
+	net   *mesh.Net
+	links Source
+	clock clock
+	eval  *delivery.Evaluator
+	share float64 // the largest net-wide share of a deviation
+	hops  []hop
+	out   [][]int // hops that leave a station, by receiving station and channel
+	in    [][]int // hops that reach a station
+}
+
+// hop is a link used on a channel that is open in some slot by the deadline and
+// passes frames in some quarter.
+type hop struct {
+	from, to, channel int
+	leg               delivery.LegID
+	open              *opening
+	tally             *tally
+	unheard           bool // its receiver cannot answer
+}
+
+// quarters is how many quarters begin by the deadline.
+func (s *scene) quarters() int { return int(s.deadline/quarterSeconds) + 1 }
+
+// at is the Unix second that stands for a quarter.
+func (s *scene) at(quarter int) int64 { return s.start + int64(quarter)*quarterSeconds }
+
+// allowed reports whether the question may use the edge.
+func (t terms) allowed(e mesh.Edge) bool {
+	switch {
+	case e.Fixed:
+		return true
+	case e.Inferred:
+		return t.inferred
+	default:
+		return e.Known || t.unknown
+	}
+}
+
+// edge is one direction of a link at a quarter.
+func (s *scene) edge(from, to, channel, quarter int) (mesh.Edge, bool) {
+	return s.links.Edge(from, to, channel, s.at(quarter))
+}
+
+// direction is one direction of a link at a quarter, closed when it is absent
+// or not to be used.
+func (s *scene) direction(from, to, channel, quarter int) link.Direction {
+	e, ok := s.edge(from, to, channel, quarter)
+	if !ok || !s.allowed(e) {
+		return link.Direction{}
+	}
+	return e.Direction
+}
+
+// passes reports whether any frame can pass in some quarter by the deadline.
+func (s *scene) passes(from, to, channel int) (share float64, ok bool) {
+	for q := range s.quarters() {
+		d := s.direction(from, to, channel, q)
+		if d.Kind == link.Gaussian || d.Kind == link.Certain && d.Decode > 0 {
+			return delivery.Share(d), true
+		}
+	}
+	return 0, false
+}
+
+// find returns the index of a hop, −1 when it isn't one.
+func (s *scene) find(from, to, channel int) int {
+	for _, i := range s.out[from] {
+		if s.hops[i].to == to && s.hops[i].channel == channel {
+			return i
+		}
+	}
+	return -1
+}
+
+// scene returns the scene of a question, kept from an earlier one where it can
+// be.
+func (p *Planner) scene(t terms) (*scene, error) {
+	if s, ok := p.scenes[t]; ok {
+		return s, nil
+	}
+	n := p.net
+	s := &scene{terms: t, net: n, links: p.links, clock: newClock(t.start, time.Duration(t.deadline)*time.Second, n.Slots)}
+	hops, common := s.candidates(p.watches)
+	eval, err := delivery.NewEvaluator(delivery.Plan{
+		Protocol: delivery.Protocol{
+			Frames: t.frames, Ack: n.Slots.Ack, Turnaround: n.Slots.Turnaround,
+			Rounds: n.Slots.Rounds, Block: n.Slots.Block, Busy: n.Slots.Busy,
+		},
+		Slot:     n.Slots.Length,
+		Offset:   time.Duration(s.clock.first-t.start) * time.Second,
+		Deadline: time.Duration(t.deadline) * time.Second,
+		Common:   common,
+	})
+	if err != nil {
+		return nil, err
+	}
+	s.eval, s.share = eval, common
+	s.register(hops)
+	p.scenes[t] = s
+	return s, nil
+}
+
+// candidates lists every hop that has an open slot and passes frames by the
+// deadline, by sender, receiver and channel, and the largest net-wide share.
+func (s *scene) candidates(w *watches) (hops []hop, common float64) {
+	tallies := map[*opening]*tally{}
+	for from := range s.net.Stations {
+		for to := range s.net.Stations {
+			for c := range s.net.Channels {
+				if from == to {
+					continue
+				}
+				open := w.between(from, to, c)
+				if !open.any {
+					continue
+				}
+				t, ok := tallies[open]
+				if !ok {
+					t = newTally(open, s.clock)
+					tallies[open] = t
+				}
+				if len(t.slots) == 0 {
+					continue
+				}
+				if share, ok := s.passes(from, to, c); ok {
+					common = max(common, share)
+					hops = append(hops, hop{from: from, to: to, channel: c, tally: t, open: open})
+				}
+			}
+		}
+	}
+	return hops, common
+}
+
+// register makes the hops known to the evaluator and to each other.
+func (s *scene) register(hops []hop) {
+	s.hops = hops
+	s.out, s.in = make([][]int, len(s.net.Stations)), make([][]int, len(s.net.Stations))
+	for i := range hops {
+		h := &hops[i]
+		s.out[h.from] = append(s.out[h.from], i)
+		s.in[h.to] = append(s.in[h.to], i)
+		h.leg = s.eval.NewLeg(s.legOf(*h))
+	}
+	for i := range hops {
+		h := &hops[i]
+		h.unheard = s.find(h.to, h.from, h.channel) < 0
+	}
+}
+
+// legOf is a hop as the evaluator asks about it.
+func (s *scene) legOf(h hop) delivery.Leg {
+	day, midnight := int64(len(h.open.open)), s.clock.first/s.clock.seconds
+	return delivery.Leg{
+		Open: func(slot int) bool {
+			at := (midnight + int64(slot)) % day
+			if at < 0 {
+				at += day
+			}
+			return h.open.open[at]
+		},
+		Directions: func(quarter int) (forward, reverse link.Direction) {
+			return s.direction(h.from, h.to, h.channel, quarter), s.direction(h.to, h.from, h.channel, quarter)
+		},
+	}
+}
