@@ -10,6 +10,7 @@ import (
 
 	"farhop/mesh"
 	"farhop/observations"
+	"farhop/routing"
 	"farhop/routing/cut"
 )
 
@@ -248,6 +249,38 @@ func TestCutOffAgreesWithTruth(t *testing.T) {
 				t.Errorf("%s reaches %v, in truth %v (without station %d)", s.Stations[from].Call, got, want, without)
 			}
 		}
+	}
+}
+
+// A message of 100 characters gets from HARBOR to whoever is truly reached, and to
+// nobody else, within four hours; to the south it takes the weak station as relay.
+func TestHarborsMessagesArrive(t *testing.T) {
+	p, s, truth := newPlanner(t), New(), newTruth(t)
+	harbor := index(s.Stations, "HARBOR")
+	table, err := routing.New(p.net, tonight(t)).Table(context.Background(), routing.TableRequest{
+		Station: harbor,
+		Request: routing.Request{Frames: p.net.Slots.Frames(100), Start: s.End.Unix(), Deadline: 4 * time.Hour},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := truth.Reached(harbor, s.End, 0.5, -1)
+	rows := 0
+	for _, r := range table.Rows {
+		if r.From != harbor {
+			continue
+		}
+		rows++
+		call := s.Stations[r.To].Call
+		if (r.Delivered >= 0.75) != want[r.To] || (!want[r.To] && r.Delivered > 0.1) {
+			t.Errorf("to %s with %.3f over %v, truly reached: %v", call, r.Delivered, names(s, r.Stations), want[r.To])
+		}
+		if slices.Contains(s.Ridge.South, call) && !slices.Contains(names(s, r.Stations), s.Plant().Weak) {
+			t.Errorf("to %s over %v, without %s", call, names(s, r.Stations), s.Plant().Weak)
+		}
+	}
+	if rows != len(s.Stations)-1 {
+		t.Errorf("%d rows from HARBOR", rows)
 	}
 }
 
