@@ -45,7 +45,7 @@ func scattered(stations, links int) *Graph {
 	return g
 }
 
-// wild returns a net of that many links drawn at random.
+// wild returns a net of that many links drawn at random, all open at 0.5.
 func wild(stations, links int) *Graph {
 	rng := rand.New(rand.NewPCG(uint64(stations), 8))
 	seen := map[[2]int]bool{}
@@ -54,7 +54,7 @@ func wild(stations, links int) *Graph {
 		p := [2]int{rng.IntN(stations), rng.IntN(stations)}
 		if p[0] != p[1] && !seen[p] {
 			seen[p] = true
-			list = append(list, fixed(p[0], p[1], rng.Float64()))
+			list = append(list, fixed(p[0], p[1], 0.5+0.5*rng.Float64()))
 		}
 	}
 	g, err := New(stations, list)

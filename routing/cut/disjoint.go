@@ -17,10 +17,16 @@ type disjoint struct {
 	// exit, none when it has not come there.
 	from  []int32
 	queue []int32
+
+	whole, place []int32 // a chain, and the place of its stations, none for others
 }
 
 func newDisjoint(a *arcs) *disjoint {
-	return &disjoint{a: a, prev: make([]int32, a.n), succ: make([]int32, a.n), from: make([]int32, 2*a.n)}
+	f := &disjoint{a: a, prev: make([]int32, a.n), succ: make([]int32, a.n), from: make([]int32, 2*a.n), place: make([]int32, a.n)}
+	for v := range f.place {
+		f.place[v] = none
+	}
+	return f
 }
 
 // separate returns the largest number of chains from s to t that share no relay,
@@ -101,29 +107,24 @@ func (f *disjoint) search(s, t int32) bool {
 	return false
 }
 
-// augment adds the way that search found to the flow.
+// augment adds the way that search found to the flow: first it takes back the
+// units that the way runs against, then it puts down its own.
 func (f *disjoint) augment(s, t int32) {
-	type link struct{ u, v int32 }
-	var add, drop []link
 	for side := 2 * t; side != 2*s+1; side = f.from[side] {
-		u, v := f.from[side]/2, side/2
-		switch {
-		case u == v:
-		case side%2 == 0:
-			add = append(add, link{u, v})
-		default: // back along u's chain: the unit from v to u is taken back
-			drop = append(drop, link{v, u})
+		if v, before := side/2, f.from[side]/2; side%2 == 1 && v != before {
+			f.succ[v], f.prev[before] = none, none
 		}
 	}
-	for _, l := range drop {
-		f.succ[l.u], f.prev[l.v] = none, none
-	}
-	for _, l := range add {
-		if l.u != s {
-			f.succ[l.u] = l.v
+	for side := 2 * t; side != 2*s+1; side = f.from[side] {
+		v, before := side/2, f.from[side]/2
+		if side%2 == 1 || v == before {
+			continue
 		}
-		if l.v != t {
-			f.prev[l.v] = l.u
+		if before != s {
+			f.succ[before] = v
+		}
+		if v != t {
+			f.prev[v] = before
 		}
 	}
 }
@@ -131,19 +132,27 @@ func (f *disjoint) augment(s, t int32) {
 // chain returns the chain of the flow from s through first to t, each time
 // going on to the farthest of its stations that the present one has a link to.
 func (f *disjoint) chain(s, t, first int32) []int {
-	whole := []int32{s}
+	f.whole = append(f.whole[:0], s)
 	for v := first; v != t; v = f.succ[v] {
-		whole = append(whole, v)
+		f.whole = append(f.whole, v)
 	}
-	whole = append(whole, t)
+	f.whole = append(f.whole, t)
+	for i, v := range f.whole {
+		f.place[v] = int32(i)
+	}
 	chain := []int{int(s)}
-	for i := 0; i < len(whole)-1; {
-		j := len(whole) - 1
-		for j > i+1 && (i == 0 && j == len(whole)-1 || !f.a.has(whole[i], whole[j])) {
-			j--
+	for i, last := int32(0), int32(len(f.whole)-1); i < last; {
+		next := i + 1
+		for _, v := range f.a.out(f.whole[i]) {
+			if p := f.place[v]; p > next && (i > 0 || p < last) {
+				next = p
+			}
 		}
-		chain = append(chain, int(whole[j]))
-		i = j
+		i = next
+		chain = append(chain, int(f.whole[i]))
+	}
+	for _, v := range f.whole {
+		f.place[v] = none
 	}
 	return chain
 }
