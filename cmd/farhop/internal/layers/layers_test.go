@@ -27,6 +27,7 @@ var allowed = map[string][]string{
 	"routing/delivery":     {"mesh/link"},
 	"routing":              {"mesh", "mesh/link", "routing/delivery"},
 	"routing/cut":          {"mesh", "mesh/link"},
+	"routing/simulate":     {"mesh", "mesh/link"},
 
 	"examples":                {},
 	"examples/aysen":          {"mesh", "mesh/link", "observations", "observations/locator"},

@@ -92,22 +92,41 @@ func writeTable(b *bufio.Writer, t *view.Table, opt TextOptions) {
 		return
 	}
 	widths := columnWidths(t)
-	total := 2 * (len(widths) - 1)
-	for _, w := range widths {
-		total += w
-	}
-	if opt.Plain || total > opt.Width {
+	gap, last, ok := fit(t, widths, opt.Width)
+	if opt.Plain || !ok {
 		writeRowsNamed(b, t, opt)
 		return
 	}
+	widths[len(widths)-1] = last
 	heads := make([]string, len(t.Columns))
 	for i, c := range t.Columns {
 		heads[i] = c.Head
 	}
-	writeRow(b, t, heads, widths)
-	for _, row := range t.Rows {
-		writeRow(b, t, row, widths)
+	for _, row := range append([][]string{heads}, t.Rows...) {
+		writeRow(b, t, row, widths, gap)
 	}
+}
+
+// leastLast is how narrow a broken last column may become.
+const leastLast = 24
+
+// fit decides how the columns stand in a line: with gaps of two columns or one,
+// and, where that isn't enough, with the last column broken at spaces. ok is
+// false when nothing of this is enough.
+func fit(t *view.Table, widths []int, width int) (gap, last int, ok bool) {
+	rest, n := 0, len(widths)-1
+	for _, w := range widths[:n] {
+		rest += w
+	}
+	for gap = 2; gap >= 1; gap-- {
+		if rest+gap*n+widths[n] <= width {
+			return gap, widths[n], true
+		}
+	}
+	if room := width - rest - 2*n; room >= leastLast && !t.Columns[n].Right {
+		return 2, room, true
+	}
+	return 0, 0, false
 }
 
 func columnWidths(t *view.Table) []int {
@@ -123,20 +142,28 @@ func columnWidths(t *view.Table) []int {
 	return widths
 }
 
-func writeRow(b *bufio.Writer, t *view.Table, row []string, widths []int) {
+// writeRow writes one row; a last cell wider than its column goes on below.
+func writeRow(b *bufio.Writer, t *view.Table, row []string, widths []int, gap int) {
+	n := len(row) - 1
 	var line strings.Builder
-	for i, cell := range row {
-		if i > 0 {
-			line.WriteString("  ")
-		}
-		pad := strings.Repeat(" ", widths[i]-utf8.RuneCountInString(cell))
-		if t.Columns[i].Right {
-			line.WriteString(pad + cell)
-		} else {
-			line.WriteString(cell + pad)
-		}
+	for i, cell := range row[:n] {
+		line.WriteString(padded(cell, widths[i], t.Columns[i].Right) + strings.Repeat(" ", gap))
 	}
-	b.WriteString(strings.TrimRight(line.String(), " ") + "\n")
+	if utf8.RuneCountInString(row[n]) <= widths[n] {
+		line.WriteString(padded(row[n], widths[n], t.Columns[n].Right))
+		b.WriteString(strings.TrimRight(line.String(), " ") + "\n")
+		return
+	}
+	indent := strings.Repeat(" ", utf8.RuneCountInString(line.String()))
+	writeWrapped(b, row[n], line.String(), indent+"  ", TextOptions{Width: len(indent) + widths[n]})
+}
+
+func padded(cell string, width int, right bool) string {
+	pad := strings.Repeat(" ", max(0, width-utf8.RuneCountInString(cell)))
+	if right {
+		return pad + cell
+	}
+	return cell + pad
 }
 
 // writeRowsNamed writes each row as 'first cell: name value; name value'.

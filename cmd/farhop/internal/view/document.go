@@ -46,11 +46,16 @@ func (d *Document) Say(s string) {
 // Add adds a table.
 func (d *Document) Add(t *Table) { d.Blocks = append(d.Blocks, Block{Table: t}) }
 
-// Note adds footnotes.
+// Note adds footnotes, below others that stand last.
 func (d *Document) Note(notes ...string) {
-	if len(notes) > 0 {
-		d.Blocks = append(d.Blocks, Block{Notes: notes})
+	if len(notes) == 0 {
+		return
 	}
+	if n := len(d.Blocks); n > 0 && d.Blocks[n-1].Notes != nil {
+		d.Blocks[n-1].Notes = append(d.Blocks[n-1].Notes, notes...)
+		return
+	}
+	d.Blocks = append(d.Blocks, Block{Notes: notes})
 }
 
 // Try adds commands to try next.

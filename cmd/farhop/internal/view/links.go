@@ -54,15 +54,14 @@ func (v *Links) Document() Document {
 		Columns: []Column{
 			{Head: "FROM"},
 			{Head: "TO", Name: "to"},
-			{Head: "CHANNEL", Name: "on"},
-			{Head: "DECODES", Right: true, Name: "decodes"},
+			{Head: "ON", Name: "on"},
+			{Head: "DECODE", Right: true, Name: "decodes in per cent"},
 			{Head: "SNR dB", Right: true, Name: "SNR in dB"},
-			{Head: "±", Right: true, Name: "give or take"},
 			{Head: "AGE", Right: true, Name: "age"},
-			{Head: "FRESH", Right: true, Name: "freshness"},
+			{Head: "FRESH", Right: true, Name: "freshness in per cent"},
 			{Head: "HEARD", Right: true, Name: "reports"},
 			{Head: "MISSED", Right: true, Name: "misses"},
-			{Head: "STATE", Name: "state"},
+			{Head: "", Name: ""},
 		},
 		Empty: "No links: there is no evidence for any pair of stations, and the plan states none.",
 	}
@@ -81,7 +80,7 @@ func (v *Links) Document() Document {
 		d.Say(fmt.Sprintf("%s known, %s unknown.", Count(known, "direction is", "directions are"), Grouped(unknown)))
 	}
 	v.close(&d,
-		"DECODES: chance that one frame decodes now. SNR: expected, in dB in 2500 Hz; half the frames decode at "+
+		"DECODE: chance in per cent that one frame decodes now. SNR: expected, in dB in 2500 Hz; half the frames decode at "+
 			strconv.FormatFloat(v.HalfDecodeDB, 'g', -1, 64)+" dB. AGE: of the newest report or miss. FRESH: how much of "+
 			"the guesswork the evidence still takes away, 0 to 100 %.",
 		"unknown: too little evidence for this hour to call the link open or closed; it is not used unless asked for.")
@@ -90,17 +89,26 @@ func (v *Links) Document() Document {
 
 func (l *Link) row() []string {
 	db := func(f float64) string { return strconv.FormatFloat(f, 'f', 0, 64) }
-	age := func(f float64) string { return Age(time.Duration(f * float64(time.Minute))) }
-	decode := Percent(l.Decode)
+	snr := number(l.SNRDB, db, "")
+	if l.SNRSDDB != nil {
+		snr += " ± " + db(*l.SNRSDDB)
+	}
+	decode := Percents(l.Decode)
 	if !l.Known && !l.Inferred {
 		decode = "?"
 	}
+	state := l.State()
+	if state == "known" {
+		state = ""
+	}
 	return []string{
-		l.From, l.To, l.Channel, decode,
-		number(l.SNRDB, db, ""), number(l.SNRSDDB, db, ""), number(l.AgeMinutes, age, ""),
-		Percent(l.Freshness), strconv.Itoa(l.Reports), strconv.Itoa(l.Misses), l.State(),
+		l.From, l.To, l.Channel, decode, snr, number(l.AgeMinutes, ageOf, ""),
+		Percents(l.Freshness), strconv.Itoa(l.Reports), strconv.Itoa(l.Misses), state,
 	}
 }
+
+// ageOf says an age given in minutes.
+func ageOf(minutes float64) string { return Age(time.Duration(minutes * float64(time.Minute))) }
 
 // Records gives the links as rows.
 func (v *Links) Records() ([]string, [][]string) {

@@ -2,6 +2,7 @@ package view
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -72,11 +73,11 @@ func (v *Resilience) Document() Document {
 		calls []string
 		what  string
 	}{
-		{v.Isolated, "isolated (hears nobody, heard by nobody)"},
-		{v.Deaf, "deaf (heard, but hears nobody)"},
-		{v.Unheard, "unheard (hears, but nobody hears it)"},
-		{v.Unknown, "unknown (no evidence either way at this hour)"},
 		{v.OffAir, "off the air at this hour by the plan"},
+		{without(v.Isolated, v.OffAir, v.Unknown), "isolated (hears nobody, heard by nobody)"},
+		{without(v.Deaf, v.OffAir), "deaf (heard, but hears nobody)"},
+		{without(v.Unheard, v.OffAir), "unheard (hears, but nobody hears it)"},
+		{without(v.Unknown, v.OffAir), "unknown (too little evidence either way at this hour)"},
 	} {
 		if len(s.calls) > 0 {
 			d.Say(Names(s.calls) + ": " + s.what + ".")
@@ -131,10 +132,29 @@ func lossOf(n int) string {
 	return "the loss of any of " + strconv.Itoa(n) + " stations"
 }
 
+// without is the calls that are in none of the others.
+func without(calls []string, others ...[]string) []string {
+	var left []string
+	for _, c := range calls {
+		if !slices.ContainsFunc(others, func(o []string) bool { return slices.Contains(o, c) }) {
+			left = append(left, c)
+		}
+	}
+	return left
+}
+
 func (v *Resilience) groupTable() *Table {
-	t := &Table{Columns: []Column{{Head: "SIZE", Right: true}, {Head: "STATIONS"}}, Empty: "No stations."}
-	for _, g := range v.Groups {
-		t.Rows = append(t.Rows, []string{strconv.Itoa(len(g)), strings.Join(g, " ")})
+	t := &Table{Columns: []Column{{Head: "GROUP"}, {Head: "STATIONS", Name: "stations"}}, Empty: "No stations."}
+	var alone []string
+	for i, g := range v.Groups {
+		if len(g) == 1 {
+			alone = append(alone, g...)
+			continue
+		}
+		t.Rows = append(t.Rows, []string{strconv.Itoa(i+1) + ", of " + strconv.Itoa(len(g)), strings.Join(g, " ")})
+	}
+	if alone != nil {
+		t.Rows = append(t.Rows, []string{"alone", strings.Join(alone, " ")})
 	}
 	return t
 }

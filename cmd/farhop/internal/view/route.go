@@ -239,12 +239,20 @@ func (v *Route) hopTable(c *Chain) *Table {
 			giveUp = v.Clock.Short(*h.GiveUpAt)
 		}
 		t.Rows = append(t.Rows, []string{
-			h.From, h.To, h.Channel, Percent(h.Decode), Percent(h.ReverseDecode), snr,
-			number(h.AgeMinutes, func(f float64) string { return Age(time.Duration(f * float64(time.Minute))) }, "stated"),
+			h.From, h.To, h.Channel, Percent(h.Decode), h.answer(), snr,
+			number(h.AgeMinutes, ageOf, "stated"),
 			giveUp,
 		})
 	}
 	return t
+}
+
+// answer tells the chance of the answering direction.
+func (h *Hop) answer() string {
+	if !h.ReverseKnown && h.ReverseDecode == 0 {
+		return "unknown"
+	}
+	return Percent(h.ReverseDecode)
 }
 
 // silence says what each sender does when it hears nothing.

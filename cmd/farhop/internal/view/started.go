@@ -1,6 +1,6 @@
 package view
 
-import "fmt"
+import "strings"
 
 // Started is what was written to begin with.
 type Started struct {
@@ -30,14 +30,31 @@ func (v *Started) Document() Document {
 	for _, f := range v.Files {
 		d.Note(f.Path + ": " + f.What)
 	}
-	if len(v.Guesses) > 0 {
-		d.Say(fmt.Sprintf("%s in it to check before use:", Count(len(v.Guesses), "guess", "guesses")))
-		for _, g := range v.Guesses {
-			d.Note(g.Path + ": " + g.Guess + ". " + g.Check)
+	marked := 0
+	for _, g := range v.Guesses {
+		switch {
+		case g.Path == "":
+			d.Note(sentence(g.Guess) + " " + sentence(g.Check))
+		case strings.HasPrefix(g.Path, "stations"):
+			marked++
+		default:
+			marked++
+			d.Note(g.Path + ": " + g.Guess + ". Check: " + g.Check + ".")
 		}
+	}
+	if marked > 0 {
+		d.Say(Count(marked, "line in it is", "lines in it are") + " marked as a guess: check each before you rely on it.")
 	}
 	d.Note(Caution)
 	d.Say("Next:")
 	d.Try(v.Next...)
 	return d
+}
+
+// sentence starts a text with a capital and ends it with a full stop.
+func sentence(s string) string {
+	if s == "" {
+		return ""
+	}
+	return strings.ToUpper(s[:1]) + strings.TrimRight(s[1:], ".") + "."
 }

@@ -15,8 +15,8 @@ type Reach struct {
 	Frames      int        `json:"frames"`
 	Deadline    time.Time  `json:"deadline"`
 	Rows        []ReachRow `json:"rows"`
-	Calls       []string   `json:"-"` // all members in order, for the matrix
 	Unreachable int        `json:"unreachable"`
+	OffAir      []string   `json:"off_air"` // members off the air at the moment by the plan
 }
 
 // ReachRow is one direction between the station and a member.
@@ -132,6 +132,10 @@ func (v *Reach) summary() string {
 		}
 	}
 	s := fmt.Sprintf("Likely both ways (8 in 10 or better): %d of %d members.", likely, len(v.pairs()))
+	noTo, noFrom = without(noTo, v.OffAir), without(noFrom, v.OffAir)
+	if len(v.OffAir) > 0 {
+		s += fmt.Sprintf("\nOff the air at this hour by the plan: %s.", Names(v.OffAir))
+	}
 	if len(noTo) > 0 {
 		s += fmt.Sprintf("\n%s has no known chain to %s.", v.Station, Names(noTo))
 	}

@@ -1,0 +1,59 @@
+package app
+
+import (
+	"farhop/cmd/farhop/internal/config"
+	"farhop/cmd/farhop/internal/view"
+	"farhop/observations"
+)
+
+// readProblem words a problem of the observations.
+func readProblem(p *observations.Problem) view.Problem {
+	severity := view.SeverityError
+	if p.Warning {
+		severity = view.SeverityWarning
+	}
+	return view.Problem{
+		Severity: severity, Source: p.Source, Line: p.Line, Column: p.Column, Field: p.Field,
+		Value: p.Value, Message: p.Message, Mend: p.Mend,
+	}
+}
+
+// planProblem words a problem of the plan.
+func planProblem(p *config.Problem) view.Problem {
+	severity := view.SeverityError
+	if p.Warning {
+		severity = view.SeverityWarning
+	}
+	return view.Problem{
+		Severity: severity, Source: p.Source, Line: p.Line, Column: p.Column, Field: p.Path,
+		Value: p.Value, Message: p.Message, Mend: p.Mend,
+	}
+}
+
+// CheckPlan lists the problems of a plan that can't be used.
+func CheckPlan(e *PlanError) *view.Check {
+	v := &view.Check{Plan: e.Plan}
+	for i := range e.Problems {
+		v.Problems = append(v.Problems, planProblem(&e.Problems[i]))
+	}
+	return v
+}
+
+// Check lists what is wrong or doubtful in plan and observations.
+func (s *Session) Check() *view.Check {
+	v := &view.Check{
+		Head: s.head(), Plan: s.req.Plan, Stations: len(s.net.Stations), Channels: len(s.net.Channels),
+		Problems: []view.Problem{},
+	}
+	for i := range s.planWarnings {
+		v.Problems = append(v.Problems, planProblem(&s.planWarnings[i]))
+	}
+	if s.log != nil {
+		for i := range s.log.Problems {
+			v.Problems = append(v.Problems, readProblem(&s.log.Problems[i]))
+		}
+		v.Unlisted = s.log.ProblemCount - len(s.log.Problems)
+	}
+	v.Next = []string{"farhop links " + s.flags(), "farhop table " + s.flags()}
+	return v
+}

@@ -1,0 +1,35 @@
+package app
+
+import "strings"
+
+// flags repeats the flags that name plan, evidence and moment, for commands
+// worth trying next.
+func (s *Session) flags() string {
+	r := s.req
+	var parts []string
+	add := func(flag, value string) { parts = append(parts, flag, quoted(value)) }
+	if r.Plan != DefaultRequest().Plan {
+		add("--plan", r.Plan)
+	}
+	for _, o := range r.Observations {
+		add("--observations", o)
+	}
+	for _, h := range r.Heard {
+		add("--heard", h)
+	}
+	if r.At != "" && r.At != "now" {
+		add("--at", r.At)
+	}
+	return strings.Join(parts, " ")
+}
+
+// quoted writes a word so that a shell takes it as one.
+func quoted(s string) string {
+	plain := func(r rune) bool {
+		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("./_-:+=,@%", r)
+	}
+	if s != "" && strings.IndexFunc(s, func(r rune) bool { return !plain(r) }) < 0 {
+		return s
+	}
+	return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"
+}

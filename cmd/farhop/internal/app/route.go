@@ -1,0 +1,263 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"farhop/cmd/farhop/internal/view"
+	"farhop/mesh"
+	"farhop/routing"
+)
+
+// request turns what was asked into a routing request without its ends.
+func (s *Session) request() (routing.Request, error) {
+	r := s.req
+	order, ok := routing.ParseOrder(r.Order)
+	if !ok {
+		return routing.Request{}, usagef("--order %q: it is surest, soonest or lightest", r.Order)
+	}
+	deadline, err := r.deadline(s.at)
+	if err != nil {
+		return routing.Request{}, err
+	}
+	characters, err := r.characters()
+	if err != nil {
+		return routing.Request{}, err
+	}
+	if r.Chains < 1 || r.Chains > 50 {
+		return routing.Request{}, usagef("--chains %d: ask for 1 to 50", r.Chains)
+	}
+	if r.Relays < 0 || r.Relays > 8 {
+		return routing.Request{}, usagef("--relays %d: allow 0 to 8", r.Relays)
+	}
+	q := routing.Request{
+		Frames: s.net.Slots.Frames(characters), Start: s.at.Unix(), Deadline: deadline, Order: order,
+		Chains: r.Chains, Relays: r.Relays, Unknown: r.Unknown, Inferred: r.Inferred,
+		Confirm: r.Confirm, Both: r.Both, Blind: r.Blind,
+	}
+	if q.Relays == 0 {
+		q.Relays = -1 // none; zero means the default there
+	}
+	switch r.Depart {
+	case "", "now":
+	case "best":
+		q.Depart = routing.DepartBest
+	default:
+		return q, usagef("--depart %q: it is now or best", r.Depart)
+	}
+	return q, nil
+}
+
+// maxCharacters bounds a message.
+const maxCharacters = 5000
+
+// characters is the length of the message in characters.
+func (r Request) characters() (int, error) {
+	n := r.Characters
+	if r.Text != "" {
+		n = len([]rune(r.Text))
+	}
+	if n < 1 || n > maxCharacters {
+		return 0, usagef("a message of %d characters: 1 to %d are possible", n, maxCharacters)
+	}
+	return n, nil
+}
+
+// Route finds the best chains to each destination asked for.
+func (s *Session) Route(ctx context.Context) (view.Routes, error) {
+	q, err := s.request()
+	if err != nil {
+		return nil, err
+	}
+	if q.From, err = s.station(s.req.From); err != nil {
+		return nil, err
+	}
+	var to []int
+	for name := range strings.SplitSeq(s.req.To, ",") {
+		i, err := s.station(strings.TrimSpace(name))
+		if err != nil {
+			return nil, err
+		}
+		if i == q.From {
+			return nil, usagef("%s can't send to itself", s.net.Stations[i].Call)
+		}
+		to = append(to, i)
+	}
+	answers, err := routing.New(s.net, s.links).RouteAll(ctx, q, to)
+	if err != nil {
+		return nil, err
+	}
+	var out view.Routes
+	for i, a := range answers {
+		out = append(out, s.route(a, q.From, to[i]))
+	}
+	return out, nil
+}
+
+// route words one answer.
+func (s *Session) route(a *routing.Answer, from, to int) *view.Route {
+	characters, _ := s.req.characters()
+	v := &view.Route{
+		Head: s.head(), From: s.net.Stations[from].Call, To: s.net.Stations[to].Call,
+		Start: s.at, Deadline: s.at.Add(a.Request.Deadline), Characters: characters,
+		Frames: a.Request.Frames, SlotSeconds: s.net.Slots.Length.Seconds(),
+		Order: a.Request.Order.String(), Proven: a.Proven, Best: a.Best, Unbeaten: a.Unbeaten,
+		Chains: []view.Chain{}, Shared: s.names(a.Shared),
+	}
+	if v.Unbeaten == nil {
+		v.Unbeaten = []int{}
+	}
+	for i := range a.Chains {
+		v.Chains = append(v.Chains, s.chain(&a.Chains[i]))
+	}
+	if b := a.Backup; b != nil {
+		v.Backup = &view.Backup{Chains: b.Chains, DeliveredByDeadline: b.Delivered, Both: b.Both, SwitchAt: moment(b.SwitchAt)}
+	}
+	if r := a.AnyRelay; r != nil {
+		v.AnyRelay = &view.AnyRelay{Transmissions: r.Transmissions, SingleChainTransmissions: r.SingleChain, TakeOn: []view.TakeOn{}}
+		for _, t := range r.TakeOn {
+			v.AnyRelay.TakeOn = append(v.AnyRelay.TakeOn, view.TakeOn{Station: s.net.Stations[t.Station].Call, By: s.names(t.By)})
+		}
+	}
+	if h := a.Hold; h != nil {
+		v.Hold = &view.Hold{
+			Until: time.Unix(h.Until, 0).UTC(), DeliveredNow: h.Now, DeliveredThen: h.Then,
+			P50Now: figure(h.NowP50), P50Then: figure(h.ThenP50),
+		}
+	}
+	v.Warnings = append(v.Warnings, s.warnings(a.Warnings)...)
+	if len(v.Chains) == 0 {
+		v.Missing = s.missing(from, to)
+		v.Next = []string{"farhop resilience " + s.flags(), "farhop links " + s.flags()}
+		return v
+	}
+	v.Next = []string{"farhop table " + v.From + " " + s.flags(), "farhop resilience " + s.flags()}
+	return v
+}
+
+// missing says what would be needed where no chain was found.
+func (s *Session) missing(from, to int) string {
+	hears := func(i int, receiving bool) (known, unknown int) {
+		for j := range s.net.Stations {
+			for ch := range s.net.Channels {
+				a, b := i, j
+				if receiving {
+					a, b = j, i
+				}
+				if a == b {
+					continue
+				}
+				if e, ok := s.links.Edge(a, b, ch, s.at.Unix()); ok && e.Known {
+					known++
+				} else if ok {
+					unknown++
+				}
+			}
+		}
+		return known, unknown
+	}
+	fromCall, toCall := s.net.Stations[from].Call, s.net.Stations[to].Call
+	if k, u := hears(from, false); k == 0 && u > 0 {
+		return fmt.Sprintf("Nothing is known of who hears %s at this hour: have it sound, and collect who heard it. --unknown plans with guesses.", fromCall)
+	}
+	if k, u := hears(to, true); k == 0 && u > 0 {
+		return fmt.Sprintf("Nothing is known of whom %s hears at this hour: collect its list of stations heard. --unknown plans with guesses.", toCall)
+	}
+	return fmt.Sprintf("No known link leads on from %s to %s by then: try a longer --deadline, more --relays, or --unknown to plan with guesses.", fromCall, toCall)
+}
+
+func (s *Session) chain(c *routing.Chain) view.Chain {
+	v := view.Chain{
+		Stations: s.names(c.Stations), DeliveredByDeadline: c.Delivered, MeanMinutes: figure(c.MeanMinutes),
+		P50Minutes: figure(c.P50Minutes), P80Minutes: figure(c.P80Minutes), P90Minutes: figure(c.P90Minutes),
+		P95Minutes: figure(c.P95Minutes), ConfirmedByDeadline: c.Confirmed, AirtimeSeconds: c.AirtimeSeconds,
+		EnergyWh: figure(c.EnergyWh), StationAirtime: c.StationSeconds, Weakest: c.Weakest,
+	}
+	for _, wh := range c.StationWh {
+		v.StationEnergyWh = append(v.StationEnergyWh, figure(wh))
+	}
+	for i := range c.Hops {
+		v.Hops = append(v.Hops, s.hop(&c.Hops[i]))
+	}
+	return v
+}
+
+func (s *Session) hop(h *routing.Hop) view.Hop {
+	v := view.Hop{
+		From: s.net.Stations[h.From].Call, To: s.net.Stations[h.To].Call,
+		Channel: s.net.Channels[h.Channel].Name, Decode: h.Edge.Decode,
+		AgeMinutes: s.age(&h.Edge), Freshness: h.Edge.Freshness, Inferred: h.Edge.Inferred,
+		Known: h.Edge.Known, ReverseKnown: h.HasReverse && h.Reverse.Known,
+		Reports: h.Edge.Reports, Misses: h.Edge.Misses, GiveUpAt: moment(h.GiveUp),
+	}
+	if h.HasReverse && s.usable(&h.Reverse) {
+		v.ReverseDecode = h.Reverse.Decode
+	}
+	v.SNRDB, v.SNRSDDB = snr(&h.Edge)
+	if t := h.Then; t != nil {
+		v.Then = s.names(t.Stations)
+		v.ThenChance = figure(t.Delivered)
+	}
+	var why []string
+	for _, r := range h.Reasons {
+		why = append(why, s.reason(r, h))
+	}
+	v.Why = strings.Join(why, ", ")
+	return v
+}
+
+// usable reports whether the request lets a direction count.
+func (s *Session) usable(e *mesh.Edge) bool {
+	return (e.Known || s.req.Unknown) && (!e.Inferred || s.req.Inferred)
+}
+
+// reason words what is doubtful about a hop.
+func (s *Session) reason(r routing.Reason, h *routing.Hop) string {
+	switch r {
+	case routing.Old:
+		return "the newest evidence is " + view.Age(time.Duration(s.at.Unix()-h.Edge.Newest)*time.Second) + " old"
+	case routing.Weak:
+		return "a frame decodes with only " + view.Percent(h.Edge.Decode)
+	case routing.OneReport:
+		return "it rests on one report"
+	case routing.UnknownHour:
+		return "unknown at this hour"
+	case routing.Inferred:
+		return "inferred from the opposite direction"
+	case routing.AnswerWeak:
+		if !h.HasReverse || !s.usable(&h.Reverse) {
+			return "nothing is known of its answers"
+		}
+		return "its answers decode with only " + view.Percent(h.Reverse.Decode)
+	}
+	return r.String()
+}
+
+// warnings words the warnings of the planner.
+func (s *Session) warnings(ws []routing.Warning) []view.Warning {
+	var out []view.Warning
+	for _, w := range ws {
+		out = append(out, view.Warning{Code: w.Code.String(), Message: w.Message, Stations: s.names(w.Stations)})
+	}
+	return out
+}
+
+// figure points to a figure, or to nothing where there is none.
+func figure(f float64) *float64 {
+	if math.IsNaN(f) || math.IsInf(f, 0) {
+		return nil
+	}
+	return &f
+}
+
+// moment points to a time, or to nothing for zero.
+func moment(unix int64) *time.Time {
+	if unix == 0 {
+		return nil
+	}
+	t := time.Unix(unix, 0).UTC()
+	return &t
+}

@@ -1,0 +1,224 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"time"
+
+	"farhop/cmd/farhop/internal/config"
+	"farhop/cmd/farhop/internal/view"
+	"farhop/mesh"
+	"farhop/observations"
+)
+
+// maxProblems is how many problems of the observations are kept to be shown.
+const maxProblems = 200
+
+// Session is a plan with its evidence, ready to answer at one moment.
+type Session struct {
+	req          Request
+	net          *mesh.Net
+	log          *observations.Log // nil when no observations were given
+	links        *mesh.Links
+	at           time.Time
+	now          time.Time
+	clock        view.Clock
+	planWarnings []config.Problem
+}
+
+// PlanError is a plan that can't be used, with every problem found in it.
+type PlanError struct {
+	Plan     string
+	Problems []config.Problem
+}
+
+func (e *PlanError) Error() string {
+	var b strings.Builder
+	n := 0
+	for _, p := range e.Problems {
+		if !p.Warning {
+			n++
+		}
+	}
+	fmt.Fprintf(&b, "%s in the plan %s:", view.Count(n, "error", "errors"), e.Plan)
+	for _, p := range e.Problems {
+		b.WriteString("\n  " + p.String())
+	}
+	return b.String()
+}
+
+// loadNet reads the plan alone.
+func loadNet(path string) (*mesh.Net, []config.Problem, error) {
+	net, problems, err := config.LoadFile(path)
+	if err != nil {
+		if os.IsNotExist(err) {
+			return nil, nil, usagef("no plan at %s: name it with --plan FILE, or write a new one with 'farhop init DIR'", path)
+		}
+		return nil, nil, err
+	}
+	if net == nil {
+		return nil, problems, &PlanError{Plan: path, Problems: problems}
+	}
+	return net, problems, nil
+}
+
+// Load reads the plan and the observations and learns the links.
+func Load(ctx context.Context, r Request, env Environment) (*Session, error) {
+	net, warnings, err := loadNet(r.Plan)
+	if err != nil {
+		return nil, err
+	}
+	s := &Session{req: r, net: net, now: env.Now.UTC().Truncate(time.Second), planWarnings: warnings}
+	at, newest, err := r.moment(env.Now)
+	if err != nil {
+		return nil, err
+	}
+	if newest && len(r.Observations)+len(r.Heard) == 0 {
+		return nil, usagef("--at newest needs --observations: there is no newest report without any")
+	}
+	s.at = at
+	if len(r.Observations)+len(r.Heard) > 0 {
+		if s.log, err = readLog(ctx, r, env, at, newest); err != nil {
+			return nil, err
+		}
+		s.at = time.Unix(s.log.Moment, 0).UTC()
+	}
+	if s.clock, err = r.clock(s.at); err != nil {
+		return nil, err
+	}
+	if s.links, err = mesh.Learn(ctx, net, s.log, s.at.Unix()); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// readLog reads every observation the request names.
+func readLog(ctx context.Context, r Request, env Environment, at time.Time, newest bool) (*observations.Log, error) {
+	var inputs []observations.Input
+	for _, path := range r.Observations {
+		inputs = append(inputs, observations.Input{Path: path})
+	}
+	for i, text := range r.Heard {
+		inputs = append(inputs, observations.Input{Name: fmt.Sprintf("--heard %d", i+1), Text: text})
+	}
+	opt := observations.Options{
+		Moment: at, Newest: newest, Window: r.Window, Stdin: env.Stdin,
+		MaxProblems: maxProblems, Progress: env.Progress,
+	}
+	if r.Rejects == "" {
+		return observations.Read(ctx, inputs, opt)
+	}
+	file, err := os.Create(r.Rejects)
+	if err != nil {
+		return nil, err
+	}
+	opt.Rejects = file
+	log, err := observations.Read(ctx, inputs, opt)
+	if cerr := file.Close(); err == nil {
+		err = cerr
+	}
+	return log, err
+}
+
+// Stations lists the calls of a plan, for completion.
+func Stations(plan string) ([]string, error) {
+	net, _, err := loadNet(plan)
+	if err != nil {
+		return nil, err
+	}
+	calls := make([]string, len(net.Stations))
+	for i := range net.Stations {
+		calls[i] = net.Stations[i].Call
+	}
+	return calls, nil
+}
+
+// station finds a member by any of its names.
+func (s *Session) station(name string) (int, error) {
+	if i, ok := s.net.Find(name); ok {
+		return i, nil
+	}
+	if near, ok := observations.Nearest(strings.ToUpper(name), s.calls()); ok {
+		return 0, usagef("no station %q in the plan; did you mean %s?", name, near)
+	}
+	return 0, usagef("no station %q in the plan; the members are %s", name, view.Names(s.calls()))
+}
+
+func (s *Session) calls() []string {
+	calls := make([]string, len(s.net.Stations))
+	for i := range s.net.Stations {
+		calls[i] = s.net.Stations[i].Call
+	}
+	return calls
+}
+
+// names turns station indexes into calls.
+func (s *Session) names(indexes []int) []string {
+	out := make([]string, len(indexes))
+	for i, k := range indexes {
+		out[i] = s.net.Stations[k].Call
+	}
+	return out
+}
+
+// head starts every view.
+func (s *Session) head() view.Head {
+	h := view.Head{Net: s.net.Name, At: s.at, Clock: s.clock, Caution: view.Caution, Warnings: []view.Warning{}}
+	if h.Net == "" {
+		h.Net = "the net"
+	}
+	if s.log == nil {
+		return h
+	}
+	c := s.links.Counts
+	e := &view.Evidence{
+		Read: c.Read, Used: c.Used, Duplicate: c.Duplicate, OutsideWindow: c.Earlier + c.Later,
+		AfterMoment: c.Later, OutsideNet: c.Outside, Rejected: c.Rejected,
+	}
+	if newest := s.links.Newest(); newest != 0 {
+		t := time.Unix(newest, 0).UTC()
+		age := s.at.Sub(t).Minutes()
+		e.Newest, e.NewestMinutes = &t, &age
+	}
+	h.Evidence = e
+	if e.Read > 0 && e.Used == 0 {
+		h.Warnings = append(h.Warnings, view.Warning{
+			Code:    "no-evidence-used",
+			Message: "None of the reports could be used: look at 'farhop check' for names, channels and times that don't fit the plan.",
+		})
+	}
+	return h
+}
+
+// Done decides the exit status of an answer that was written: an error when it
+// is empty or when too much of the input was unusable.
+func (s *Session) Done(empty string) error {
+	if empty != "" {
+		return &EmptyError{Message: empty}
+	}
+	c := s.links.Counts
+	if s.log != nil && c.Read > 0 && float64(c.Rejected) > s.req.MaxRejected*float64(c.Read) {
+		return &EmptyError{Message: fmt.Sprintf(
+			"%s of %s rejected, more than --max-rejected %g allows; 'farhop check' lists them, --rejects FILE keeps them",
+			view.Grouped(c.Rejected), view.Count(c.Read, "report", "reports"), s.req.MaxRejected)}
+	}
+	return nil
+}
+
+// WriteProblems tells the first problems of the observations, a line each.
+func (s *Session) WriteProblems(w io.Writer, most int) {
+	if s.log == nil {
+		return
+	}
+	for i := range s.log.Problems {
+		if i == most {
+			fmt.Fprintf(w, "and %s more; see 'farhop check'\n", view.Grouped(s.log.ProblemCount-most))
+			return
+		}
+		p := readProblem(&s.log.Problems[i])
+		fmt.Fprintln(w, p.String())
+	}
+}

@@ -1,0 +1,236 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"farhop/cmd/farhop/internal/app"
+	"farhop/cmd/farhop/internal/render"
+	"farhop/cmd/farhop/internal/view"
+)
+
+// options are the flags of one command line: the request and how to write the
+// answer.
+type options struct {
+	app.Request
+	format string
+	output string
+	width  int
+	plain  bool
+}
+
+// command is what every command of the tree is built with.
+type command struct {
+	streams Streams
+	options options
+}
+
+func newRoot(s Streams) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "farhop",
+		Short: "Plan short text messages over HF stations that hear only some of one another",
+		Long: `farhop plans short text messages over a scattered net of HF stations, offline.
+
+It takes reports of who heard whom, with SNR and age, and answers: who can reach
+whom now and tonight, through which relays, on which channel, by when and how
+surely; and which station's loss would cut the net.
+
+Start with 'farhop init DIR', which writes a commented plan and a worked example.
+
+` + view.Caution,
+		Example: `  farhop init mynet
+  farhop table HARBOR --plan plan.yaml --observations logs/ --at newest
+  farhop route HARBOR MILL --plan plan.yaml --observations logs/ --characters 130`,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args:          knownCommand,
+		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error {
+		return &app.UsageError{Message: err.Error()}
+	})
+	root.SuggestionsMinimumDistance = 2
+	for _, build := range []func(*command) *cobra.Command{
+		(*command).newTable, (*command).newRoute, (*command).newResilience, (*command).newLinks,
+		(*command).newDraw, (*command).newCheck, (*command).newInit, (*command).newPlanKeys,
+	} {
+		// Each has options of its own, so that none changes another's defaults.
+		root.AddCommand(build(&command{streams: s, options: options{Request: app.DefaultRequest()}}))
+	}
+	return root
+}
+
+// knownCommand refuses a word that is no command, naming those close to it.
+func knownCommand(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	message := fmt.Sprintf("there is no command %q", args[0])
+	if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
+		message += "; did you mean " + strings.Join(near, " or ") + "?"
+	}
+	return &app.UsageError{Message: message}
+}
+
+// usage turns cobra's complaints about arguments into usage errors.
+func usage(check cobra.PositionalArgs) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if err := check(cmd, args); err != nil {
+			return &app.UsageError{Message: err.Error() + "; usage: " + cmd.UseLine()}
+		}
+		return nil
+	}
+}
+
+// planFlags are the flags of every command that reads plan and observations.
+func (c *command) planFlags(cmd *cobra.Command) {
+	f, o := cmd.Flags(), &c.options
+	f.StringVar(&o.Plan, "plan", o.Plan, "the plan `FILE`: stations, channels, slots")
+	c.evidenceFlags(cmd)
+	f.StringVar(&o.Zone, "zone", "", "tell local time beside UTC, as `±HH:MM`")
+	f.Float64Var(&o.MaxRejected, "max-rejected", o.MaxRejected, "share of unusable reports above which the exit status is 3")
+	f.Uint64Var(&o.Seed, "seed", 0, "seed of whatever is sampled")
+	_ = cmd.RegisterFlagCompletionFunc("plan", files("yaml", "yml"))
+}
+
+// evidenceFlags name the observations and the moment.
+func (c *command) evidenceFlags(cmd *cobra.Command) {
+	f, o := cmd.Flags(), &c.options
+	f.StringArrayVar(&o.Observations, "observations", nil, "reports of who heard whom: a file, a folder or -; repeatable `PATH`")
+	f.StringArrayVar(&o.Heard, "heard", nil, "a typed list, as `TEXT` '1420Z MILL copies HARBOR -9, SUMMIT -14 on day'; repeatable")
+	f.StringVar(&o.At, "at", o.At, "the moment to plan for: a `TIME` such as 2026-03-02T18:00:00Z, now or newest")
+	f.DurationVar(&o.Window, "window", 0, "use only reports at most so long before the moment (default all)")
+	f.StringVar(&o.Rejects, "rejects", "", "keep the rejected lines, as they were, in this `FILE`")
+	_ = cmd.RegisterFlagCompletionFunc("at", words("now", "newest"))
+}
+
+// messageFlags describe the message to plan for.
+func (c *command) messageFlags(cmd *cobra.Command) {
+	f, o := cmd.Flags(), &c.options
+	f.IntVar(&o.Characters, "characters", o.Characters, "length of the message in characters")
+	f.StringVar(&o.Text, "text", "", "the message itself, to count its characters")
+	f.StringVar(&o.Deadline, "deadline", o.Deadline, "by when: a time span such as 4h, or a `TIME`")
+	f.IntVar(&o.Relays, "relays", o.Relays, "the most relays a chain may have")
+	f.BoolVar(&o.Inferred, "inferred", false, "use links inferred from the opposite direction")
+	f.BoolVar(&o.Unknown, "unknown", false, "use links of which too little is known")
+	cmd.MarkFlagsMutuallyExclusive("characters", "text")
+}
+
+// outputFlags say how the answer is written.
+func (c *command) outputFlags(cmd *cobra.Command, formats ...string) {
+	f, o := cmd.Flags(), &c.options
+	f.StringVar(&o.format, "format", formats[0], "how to write it: "+strings.Join(formats, ", "))
+	f.StringVar(&o.output, "output", "", "write the answer to this `FILE`")
+	if slices.Contains(formats, "text") {
+		f.IntVar(&o.width, "width", 0, "columns of text (default those of the terminal, else 80)")
+		f.BoolVar(&o.plain, "plain", false, "text for a screen reader: no columns, arrows or rules")
+	}
+	_ = cmd.RegisterFlagCompletionFunc("format", words(formats...))
+	cmd.PreRunE = func(*cobra.Command, []string) error {
+		if !slices.Contains(formats, o.format) {
+			return &app.UsageError{Message: fmt.Sprintf("--format %q: it is %s", o.format, strings.Join(formats, " or "))}
+		}
+		if o.width < 0 || o.width > 0 && o.width < 24 {
+			return &app.UsageError{Message: fmt.Sprintf("--width %d: at least 24 columns are needed", o.width)}
+		}
+		return nil
+	}
+}
+
+// environment is what the request may not choose.
+func (c *command) environment() app.Environment {
+	e := app.Environment{Now: c.streams.Now(), Stdin: c.streams.In}
+	if c.streams.Terminal {
+		e.Progress = newProgress(c.streams.Err, c.streams.Now)
+	}
+	return e
+}
+
+// answer loads the session, has it answered and writes the answer. ask returns
+// the view and, when the answer is empty, what to say about it.
+func (c *command) answer(ctx context.Context, ask func(*app.Session) (v any, empty string, err error)) error {
+	env := c.environment()
+	s, err := app.Load(ctx, c.options.Request, env)
+	if env.Progress != nil {
+		env.Progress(-1)
+	}
+	if err != nil {
+		return err
+	}
+	v, empty, err := ask(s)
+	if err != nil {
+		return err
+	}
+	s.WriteProblems(c.streams.Err, 5)
+	if err := c.write(v); err != nil {
+		return err
+	}
+	return s.Done(empty)
+}
+
+// write writes an answer in the format asked for.
+func (c *command) write(v any) (err error) {
+	w := io.Writer(c.streams.Out)
+	if c.options.output != "" {
+		file, err := os.Create(c.options.output)
+		if err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, file.Close()) }()
+		w = file
+	}
+	switch c.options.format {
+	case "json":
+		return render.JSON(w, v)
+	case "csv":
+		return render.CSV(w, v.(view.Tabular))
+	case "dot":
+		return render.DOT(w, v.(*view.Drawing))
+	}
+	width := c.options.width
+	if width == 0 {
+		width = max(c.streams.Width, 80)
+	}
+	return render.Text(w, v.(view.Documented), render.TextOptions{Width: width, Plain: c.options.plain})
+}
+
+// words completes from fixed words.
+func words(w ...string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+	return func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+		return w, cobra.ShellCompDirectiveNoFileComp
+	}
+}
+
+// files completes files with the given endings.
+func files(endings ...string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+	return func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+		return endings, cobra.ShellCompDirectiveFilterFileExt
+	}
+}
+
+// stations completes up to most station names from the plan.
+func (c *command) stations(most int) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+	return func(_ *cobra.Command, args []string, typed string) ([]string, cobra.ShellCompDirective) {
+		if len(args) >= most {
+			return nil, cobra.ShellCompDirectiveNoFileComp
+		}
+		calls, err := app.Stations(c.options.Plan)
+		if err != nil {
+			return nil, cobra.ShellCompDirectiveError
+		}
+		var match []string
+		for _, call := range calls {
+			if strings.HasPrefix(call, strings.ToUpper(typed)) && !slices.Contains(args, call) {
+				match = append(match, call)
+			}
+		}
+		return match, cobra.ShellCompDirectiveNoFileComp
+	}
+}

@@ -1,0 +1,64 @@
+package cli
+
+import (
+	"github.com/spf13/cobra"
+
+	"farhop/cmd/farhop/internal/app"
+	"farhop/cmd/farhop/internal/view"
+)
+
+func (c *command) newRoute() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "route FROM TO[,TO…]",
+		Short: "The best chains for a message: by when, how surely, and what to do when it goes silent",
+		Long: `The best chains of relays for a message from FROM to TO: the chance that it is
+there by the deadline, when half, 8 or 9 of 10 tries are through, airtime and
+energy, the backup that shares no relay, the weakest hop, and for each hop when
+to give up and what to do then.`,
+		Example: `  farhop route HARBOR MILL --plan plan.yaml --observations logs/ --at newest
+  farhop route HARBOR MILL,SUMMIT --characters 130 --deadline 2h --order soonest
+  farhop route HARBOR MILL --text "SEND WATER X TWO TRUCKS" --confirm --format json`,
+		Args:              usage(cobra.ExactArgs(2)),
+		ValidArgsFunction: c.stations(2),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			c.options.From, c.options.To = args[0], args[1]
+			return c.answer(cmd.Context(), func(s *app.Session) (any, string, error) {
+				v, err := s.Route(cmd.Context())
+				if err != nil {
+					return nil, "", err
+				}
+				if len(v) == 1 {
+					return v[0], noChain(v), nil
+				}
+				return v, noChain(v), nil
+			})
+		},
+	}
+	f, o := cmd.Flags(), &c.options
+	c.planFlags(cmd)
+	c.messageFlags(cmd)
+	f.StringVar(&o.Order, "order", o.Order, "what is best: surest, soonest or lightest on airtime")
+	f.IntVar(&o.Chains, "chains", o.Chains, "how many chains to show")
+	f.StringVar(&o.Depart, "depart", o.Depart, "send now, or hold until the best time")
+	f.BoolVar(&o.Confirm, "confirm", false, "plan a short reply back to FROM as well")
+	f.BoolVar(&o.Both, "both", false, "send over both chains of the backup pair at once")
+	f.IntVar(&o.Blind, "blind", 0, "send so many times without acknowledgment on a last hop that can't answer")
+	_ = cmd.RegisterFlagCompletionFunc("order", words("surest", "soonest", "lightest"))
+	_ = cmd.RegisterFlagCompletionFunc("depart", words("now", "best"))
+	c.outputFlags(cmd, "text", "json", "csv")
+	return cmd
+}
+
+// noChain says for which destinations there is no chain, "" when all have one.
+func noChain(v view.Routes) string {
+	var without []string
+	for _, r := range v {
+		if len(r.Chains) == 0 {
+			without = append(without, r.To)
+		}
+	}
+	if without == nil {
+		return ""
+	}
+	return "no chain to " + view.Names(without)
+}
