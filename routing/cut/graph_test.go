@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -271,6 +272,11 @@ func TestWarningStrings(t *testing.T) {
 		text := Warning{kind, 3}.String()
 		if text == "" || text == (Warning{PairsNotChecked + 1, 3}).String() {
 			t.Errorf("kind %d has no words of its own: %q", kind, text)
+		}
+	}
+	for count, want := range map[int]string{1: "1 link was counted", 2: "2 links were counted"} {
+		if got := (Warning{UncertainUsed, count}).String(); !strings.HasPrefix(got, want) {
+			t.Errorf("%q, want %q first", got, want)
 		}
 	}
 }

@@ -24,17 +24,24 @@ type Warning struct {
 func (w Warning) String() string {
 	switch w.Kind {
 	case UnknownLeftOut:
-		return fmt.Sprintf("%d unknown links were left out: too little has been heard to say whether they work", w.Count)
+		return w.count("unknown link was", "unknown links were") + " left out: too little has been heard to say whether they work"
 	case UncertainUsed:
-		return fmt.Sprintf("%d links were counted although they are only inferred or unknown", w.Count)
+		return w.count("link was", "links were") + " counted although only inferred or unknown"
 	case NothingOpen:
 		return "no link is open at this moment"
 	case ReachSampled:
-		return fmt.Sprintf("the reach of %d pairs is an estimate from samples, with the 95 %% interval stated", w.Count)
+		return "the reach of " + w.count("pair", "pairs") + " is an estimate from samples, with the 95 % interval stated"
 	case PairsNotChecked:
 		return "whether two stations fail together was not looked at"
 	}
 	return fmt.Sprintf("warning %d (%d)", w.Kind, w.Count)
+}
+
+func (w Warning) count(one, many string) string {
+	if w.Count == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprint(w.Count, " ", many)
 }
 
 // warn fills r.Warnings.
