@@ -16,13 +16,6 @@ func blockOf(text string) *block {
 	return &block{data: data, line: 1, first: true}
 }
 
-// parseText parses a text as one block, keeping everything.
-func parseText(text string) (*parser, *batch) {
-	p, out := newParser(usualLimits, allTimes(refuseUndated), 1000), &batch{}
-	p.parse(blockOf(text), 0, nil, out)
-	return p, out
-}
-
 // readText reads a text from standard input up to its newest report.
 func readText(t testing.TB, text string) *Log {
 	t.Helper()
