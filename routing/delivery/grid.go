@@ -14,11 +14,10 @@ import (
 // deviation: only the weights differ.
 type grid struct {
 	b      *blocks
-	step   float64 // at level 0; each level halves it
-	lo, hi int     // nodes in steps of the finest level
-	nodes  []atomic.Pointer[node]
-	never  *node // p = 0, below lo
-	ever   *node // p = 1, above hi
+	step   float64                // at level 0; each level halves it
+	lo, hi int                    // nodes in steps of the finest level
+	nodes  []atomic.Pointer[node] // from lo − 1 to hi + 1
+	begin  sync.Once
 	cheb   chebyshev
 	mu     sync.Mutex
 	w      bench
@@ -29,15 +28,15 @@ const (
 	finest     = 1 << (gridLevels - 1)
 	gridLow    = -4.8 // below this a frame is taken never to decode
 	gridHigh   = 1e-8 // with fewer frames missed on average, a frame is taken never to be missed
-	ruleReach  = 5.0  // nodes are within ± so many deviations
-	ruleScale  = 1.3  // see spacing
+	ruleReach  = 4.7  // nodes are within ± so many deviations
+	ruleScale  = 1.35 // see spacing
 	ruleWidest = 0.95 // in deviations
 	readBlur   = 0.55 // the same as blur for the chance of an answering frame, for one block
 )
 
-// newGrid prepares the grid of a message; nodes are worked out when needed.
+// newGrid prepares the grid of a message; all tables are worked out when needed.
 func newGrid(b *blocks) *grid {
-	g := &grid{b: b, cheb: newChebyshev(b.degree())}
+	g := &grid{b: b}
 	g.step = ruleScale / math.Sqrt(1+square(1/b.blur()))
 	fine := g.step / finest
 	high := 5.0
@@ -45,9 +44,14 @@ func newGrid(b *blocks) *grid {
 		high += 0.1
 	}
 	g.lo, g.hi = int(math.Floor(gridLow/fine)), int(math.Ceil(high/fine))
-	g.nodes = make([]atomic.Pointer[node], g.hi-g.lo+1)
-	g.never, g.ever = b.node(&g.w, &g.cheb, 0, 1), b.node(&g.w, &g.cheb, 1, 0)
+	g.nodes = make([]atomic.Pointer[node], g.hi-g.lo+3)
 	return g
+}
+
+// points returns the points in q of the grid's nodes.
+func (g *grid) points() *chebyshev {
+	g.begin.Do(func() { g.cheb = newChebyshev(g.b.degree()) })
+	return &g.cheb
 }
 
 // blur is how far u has to move to turn an outcome: the chance to be there by a
@@ -72,15 +76,11 @@ func (g *grid) level(step float64) int {
 	return -1
 }
 
-// at returns the node at so many steps of the finest level.
+// at returns the node at so many steps of the finest level; beyond either end
+// the frame decodes never or always.
 func (g *grid) at(i int) *node {
-	switch {
-	case i < g.lo:
-		return g.never
-	case i > g.hi:
-		return g.ever
-	}
-	slot := &g.nodes[i-g.lo]
+	i = min(max(i, g.lo-1), g.hi+1)
+	slot := &g.nodes[i-g.lo+1]
 	if n := slot.Load(); n != nil {
 		return n
 	}
@@ -90,7 +90,14 @@ func (g *grid) at(i int) *node {
 		return n
 	}
 	u := float64(i) * g.step / finest
-	n := g.b.node(&g.w, &g.cheb, link.Phi(u), link.Phi(-u))
+	p, miss := link.Phi(u), link.Phi(-u)
+	switch {
+	case i < g.lo:
+		p, miss = 0, 1
+	case i > g.hi:
+		p, miss = 1, 0
+	}
+	n := g.b.node(&g.w, g.points(), p, miss)
 	slot.Store(n)
 	return n
 }

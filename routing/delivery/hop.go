@@ -158,7 +158,6 @@ func (w *averager) begin(e *Evaluator, k kind) {
 	if k != kindLost {
 		w.out.first = e.blocks.shortest()
 	}
-	w.term = sized(w.term, len(e.grid.cheb.points))
 }
 
 // widen makes room for n entries a node.
@@ -204,8 +203,10 @@ func (w *averager) own(j int, f, r line, step float64) {
 // still averages where the forward chance does not vary.
 func (w *averager) still(j int, f, r line, step float64) {
 	p, miss := f.hit(0)
-	nd := w.e.blocks.node(&w.bench, &w.e.grid.cheb, p, miss)
+	c := w.e.grid.points()
+	nd := w.e.blocks.node(&w.bench, c, p, miss)
 	rule := equallySpaced(step, ruleReach)
+	w.term = sized(w.term, len(c.points))
 	w.weights = sized(w.weights, len(w.term))
 	for i, zeta := range rule.nodes {
 		terms(w.term, r.read(zeta, w.e.blocks.pr.Ack))
@@ -223,14 +224,20 @@ func (w *averager) shared(j int, f, r line, level int) {
 	k1 := int(math.Floor((f.at + ruleReach*f.slope) / h))
 	low, high := -floorDiv(-g.lo, stride)-1, floorDiv(g.hi, stride)+1 // beyond the nodes
 	lo, hi := min(max(k0, low), high), max(min(k1, high), low)
+	w.term = sized(w.term, len(g.points().points))
 	width, total := len(w.term), 0.0
 	w.weights = sized(w.weights, (hi-lo+1)*width)
 	if !r.varies() {
 		terms(w.term, r.read(0, g.b.pr.Ack))
 	}
-	for k := k0; k <= k1; k++ {
-		x := (float64(k)*h - f.at) / f.slope
-		weight := math.Exp(-x * x / 2)
+	// The density at equally spaced x by two products a node.
+	x, dx := (float64(k0)*h-f.at)/f.slope, h/f.slope
+	weight, ratio, bend := math.Exp(-x*x/2), math.Exp(-dx*(x+dx/2)), math.Exp(-dx*dx)
+	for k := k0; k <= k1; k, x = k+1, x+dx {
+		if k > k0 {
+			weight *= ratio
+			ratio *= bend
+		}
 		total += weight
 		at := w.weights[(min(max(k, lo), hi)-lo)*width:][:width]
 		if (w.kind == kindDone || w.kind == kindNone) && (k <= low || k >= high) && g.at(k*stride).plain {
@@ -258,7 +265,7 @@ func (w *averager) add(j int, nd *node, weights []float64) {
 			w.figures[k][j] += weights[m] * c
 		}
 	}
-	of := nd.times(&w.e.blocks, &w.e.grid.cheb, &w.bench, w.kind)
+	of := nd.times(&w.e.blocks, w.e.grid.points(), &w.bench, w.kind)
 	if of.n > 0 {
 		addRows(w.entries(j, of.first, of.n), weights[:of.count], of.of)
 	}

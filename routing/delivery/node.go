@@ -52,14 +52,15 @@ const (
 	leastRow    = 1e-13
 )
 
-// degree is that of the polynomials. A block's is at most its number of rounds;
-// several blocks together need less than their sum.
+// degree is that of the polynomials. It is at most the number of rounds of all
+// blocks together; for many rounds the coefficients vanish earlier, so that less
+// serves to 1e-11. Where no acknowledgment has frames q is always 1.
 func (b *blocks) degree() int {
-	full := b.pr.Rounds * (b.full + 1)
-	if b.full == 0 {
-		return full
+	if b.pr.Ack == 0 {
+		return 0
 	}
-	return min(full, 12+int(math.Ceil(float64(b.pr.Rounds)*math.Sqrt(float64(2*b.full+2)))))
+	full := b.pr.Rounds * (b.full + 1)
+	return min(full, 2+int(math.Ceil(4.7*math.Sqrt(float64(full)))))
 }
 
 // chebyshev holds the points of a rule and the matrix from values to coefficients.
@@ -70,6 +71,9 @@ type chebyshev struct {
 
 func newChebyshev(degree int) chebyshev {
 	n := degree + 1
+	if n == 1 {
+		return chebyshev{points: []float64{1}, matrix: []float64{1}}
+	}
 	c := chebyshev{make([]float64, n), make([]float64, n*n)}
 	for j := range n {
 		angle := math.Pi * (float64(j) + 0.5) / float64(n)
