@@ -97,7 +97,7 @@ func (l *Links) offsets(band int32) siteOffsets {
 		}
 		if d, ok := l.compare(&l.records[i], &l.records[back]); ok {
 			d.a, d.b = p.From, p.To
-			d.difference -= l.powerDB(p.From) - l.powerDB(p.To)
+			d.difference -= l.learntDB(p.From) - l.learntDB(p.To)
 			pairs = append(pairs, d)
 			o.links[p.From]++
 			o.links[p.To]++
@@ -111,6 +111,9 @@ func (l *Links) offsets(band int32) siteOffsets {
 func (l *Links) powerDB(station int32) float64 {
 	return 10 * math.Log10(l.net.Stations[station].PowerW)
 }
+
+// learntDB is the power that a station's links were learnt at.
+func (l *Links) learntDB(station int32) float64 { return l.powerDB(station) - l.gainOf(int(station)) }
 
 // compare averages the difference of the two directions over the hours of the
 // day to come at which both are known.
@@ -216,7 +219,7 @@ func (l *Links) inferred(e *Edge, back *record, band int32, unix int64) bool {
 		return false
 	}
 	o := l.offsetsOf(band)
-	gain := l.powerDB(int32(e.From)) - l.powerDB(int32(e.To)) + o.db[e.To] - o.db[e.From] + l.gainOf(e.From)
+	gain := l.powerDB(int32(e.From)) - l.learntDB(int32(e.To)) + o.db[e.To] - o.db[e.From]
 	l.fill(e, f, gain, InferredSDDB)
 	e.Inferred = true
 	if back.newest != math.MinInt64 {

@@ -54,12 +54,13 @@ type Finding struct {
 
 // Inspect looks through plan and observations for what is doubtful. The log and
 // the links are those of Learn, either may be nil; now is the time of asking in
-// Unix seconds. Findings come by kind, then by call. Time is linear in the log.
+// Unix seconds. Findings come by kind, then by call; of a kind with many the rest
+// is told in one. Time is linear in the log.
 func Inspect(n *Net, log *observations.Log, l *Links, now int64) []Finding {
 	i := inspection{n: n, now: now, until: now}
 	i.plan()
 	if log == nil || l == nil || l.account == nil {
-		return i.found
+		return shortened(i.found)
 	}
 	i.log, i.links, i.until = log, l, l.at
 	i.count()
@@ -70,7 +71,42 @@ func Inspect(n *Net, log *observations.Log, l *Links, now int64) []Finding {
 	i.otherBands()
 	i.oneWay()
 	i.powers()
-	return i.found
+	return shortened(i.found)
+}
+
+// mostListed is how many findings of a kind are told one by one.
+const mostListed = 20
+
+// shortened sorts findings by kind and joins what is beyond mostListed of a kind
+// into one.
+func shortened(all []Finding) []Finding {
+	order := []FindingKind{
+		FindUnusable, FindSilent, FindUnheard, FindUnreported, FindStranger, FindMoved, FindElsewhere,
+		FindClock, FindBand, FindOneWay, FindPower,
+	}
+	slices.SortStableFunc(all, func(a, b Finding) int { return slices.Index(order, a.Kind) - slices.Index(order, b.Kind) })
+	var out []Finding
+	for len(all) > 0 {
+		same := 1
+		for same < len(all) && all[same].Kind == all[0].Kind {
+			same++
+		}
+		out = append(out, all[:min(same, mostListed)]...)
+		if more := all[:same]; same > mostListed {
+			more = more[mostListed:]
+			sum := Finding{Kind: more[0].Kind, Mend: more[0].Mend}
+			for _, f := range more {
+				sum.Severity = max(sum.Severity, f.Severity)
+				sum.Stations = append(sum.Stations, f.Stations...)
+			}
+			slices.Sort(sum.Stations)
+			sum.Stations = slices.Compact(sum.Stations)
+			sum.Message = fmt.Sprintf("%s of the same kind, about %s", plural(len(more), "more finding"), listed(sum.Stations))
+			out = append(out, sum)
+		}
+		all = all[same:]
+	}
+	return out
 }
 
 // inspection gathers findings.
@@ -164,9 +200,6 @@ func (i *inspection) silent() {
 	}
 }
 
-// mostListed is how many strangers or pairs are named one by one.
-const mostListed = 20
-
 // strangers names stations that aren't in the plan, those with a near name first.
 func (i *inspection) strangers() {
 	var names []string
@@ -190,12 +223,8 @@ func (i *inspection) strangers() {
 		}
 		return strings.Compare(a, b)
 	})
-	reports := 0
-	for k, call := range calls {
+	for _, call := range calls {
 		o := i.others[call]
-		if reports += o.total(); k >= mostListed {
-			continue
-		}
 		what := fmt.Sprintf("%s is not in the plan but heard %s and was heard %s, with %s", call,
 			plural(o.reported, "time"), plural(o.heard, "time"), i.members(o.with))
 		if name := near[call]; name != "" {
@@ -204,10 +233,6 @@ func (i *inspection) strangers() {
 		} else {
 			i.add(FindStranger, Hint, []string{call}, "if it belongs to the net, add it to the plan or under also of its station", "%s", what)
 		}
-	}
-	if more := len(calls) - mostListed; more > 0 {
-		i.add(FindStranger, Hint, nil, "", "not in the plan either: %s more; with those named they account for %s, which witness what members send and prove that members listen",
-			plural(more, "station"), plural(reports, "report"))
 	}
 }
 
