@@ -212,7 +212,7 @@ func newestTime(reports []Report) (newest int64, found bool) {
 // readUndated reads typed lists without a date, now that the moment is known.
 func (c *collector) readUndated() error {
 	for _, u := range c.undated {
-		c.source, c.layout, c.general = u.source, u.layout, true
+		c.source, c.layout = u.source, u.layout
 		data := append(make([]byte, 0, len(u.raw)+slack), u.raw...)
 		if err := c.parse(&block{data: data, line: u.line}, u.source); err != nil {
 			return err

@@ -41,7 +41,7 @@ func read(ctx context.Context, inputs []Input, opt Options, lim limits, workers 
 	for _, p := range problems {
 		c.addProblem(p)
 	}
-	l := line{sources: sources, lim: lim, spell: c.spell, maxProblems: c.maxProblems}
+	l := assembly{sources: sources, lim: lim, spell: c.spell, maxProblems: c.maxProblems}
 	if err := l.run(ctx, workers, c); err != nil {
 		return nil, err
 	}
@@ -60,9 +60,9 @@ type job struct {
 	done   chan struct{}
 }
 
-// line is an assembly line: one goroutine cuts sources into blocks, workers
+// assembly is an assembly line: one goroutine cuts sources into blocks, workers
 // parse them, and the caller collects them in order.
-type line struct {
+type assembly struct {
 	sources     []*source
 	lim         limits
 	spell       spell
@@ -72,7 +72,7 @@ type line struct {
 	free, work, order chan *job
 }
 
-func (l *line) run(ctx context.Context, workers int, c *collector) error {
+func (l *assembly) run(ctx context.Context, workers int, c *collector) error {
 	inner, cancel := context.WithCancel(ctx)
 	defer cancel()
 	jobs := workers + 2
@@ -93,7 +93,7 @@ func (l *line) run(ctx context.Context, workers int, c *collector) error {
 }
 
 // parse is a worker.
-func (l *line) parse(number int) {
+func (l *assembly) parse(number int) {
 	p := newParser(l.lim, l.spell, l.maxProblems)
 	for j := range l.work {
 		j.parser = number
@@ -103,7 +103,7 @@ func (l *line) parse(number int) {
 }
 
 // collect hands jobs to the collector in the order of their blocks.
-func (l *line) collect(ctx context.Context, c *collector) error {
+func (l *assembly) collect(ctx context.Context, c *collector) error {
 	for {
 		var j *job
 		select {
@@ -129,7 +129,7 @@ func (l *line) collect(ctx context.Context, c *collector) error {
 }
 
 // cut reads the sources one after another.
-func (l *line) cut(ctx context.Context) {
+func (l *assembly) cut(ctx context.Context) {
 	defer close(l.order)
 	defer close(l.work)
 	for i, s := range l.sources {
@@ -145,7 +145,7 @@ func (l *line) cut(ctx context.Context) {
 }
 
 // take waits for a free job; nil means that nobody wants more.
-func (l *line) take(ctx context.Context) *job {
+func (l *assembly) take(ctx context.Context) *job {
 	select {
 	case <-ctx.Done():
 		return nil
@@ -155,7 +155,7 @@ func (l *line) take(ctx context.Context) *job {
 	}
 }
 
-func (l *line) cutSource(ctx context.Context, number int, s *source) error {
+func (l *assembly) cutSource(ctx context.Context, number int, s *source) error {
 	file, err := s.open()
 	if err != nil {
 		return err

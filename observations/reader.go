@@ -3,6 +3,7 @@ package observations
 import (
 	"cmp"
 	"io"
+	"math"
 	"slices"
 	"time"
 )
@@ -108,14 +109,15 @@ func (r *Reader) start() bool {
 		sp = allTimes(resolveUndated)
 		sp.moment = r.Moment.Unix()
 	}
-	r.parser = newParser(usualLimits, sp, int(^uint(0)>>1))
+	lim := limits{block: 2 * usualLimits.record, record: usualLimits.record}
+	r.parser = newParser(lim, sp, math.MaxInt)
 	stream, release, err := unpack(r.src, nil)
 	if err != nil {
 		r.err = err
 		return false
 	}
 	r.release = release
-	r.split = newSplitter(stream, usualLimits)
+	r.split = newSplitter(stream, lim)
 	r.split.eager = true
 	return true
 }
