@@ -54,6 +54,6 @@ func (s *Session) Check() *view.Check {
 		}
 		v.Unlisted = s.log.ProblemCount - len(s.log.Problems)
 	}
-	v.Next = []string{"farhop links " + s.flags(), "farhop table " + s.flags()}
+	v.Next = []string{s.try("links"), s.try("table")}
 	return v
 }

@@ -2,11 +2,11 @@ package app
 
 import "strings"
 
-// flags repeats the flags that name plan, evidence and moment, for commands
-// worth trying next.
-func (s *Session) flags() string {
+// try is a command worth trying next, with the plan, evidence and moment of this
+// one.
+func (s *Session) try(command string) string {
 	r := s.req
-	var parts []string
+	parts := []string{"farhop", command}
 	add := func(flag, value string) { parts = append(parts, flag, quoted(value)) }
 	if r.Plan != DefaultRequest().Plan {
 		add("--plan", r.Plan)

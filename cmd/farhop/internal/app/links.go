@@ -32,7 +32,7 @@ func (s *Session) Links() (*view.Links, error) {
 			}
 		}
 	}
-	v.Next = []string{"farhop table STATION " + s.flags(), "farhop route FROM TO " + s.flags()}
+	v.Next = []string{s.try("table STATION"), s.try("route FROM TO")}
 	return v, nil
 }
 

@@ -12,6 +12,10 @@ import (
 // looked at unasked.
 const allPairsUpTo = 30
 
+// stationPairsUpTo is how many stations a net may have for pairs of stations to
+// be looked at: the work grows with the square of its links.
+const stationPairsUpTo = 500
+
 // weakPoints analyses the net at the moment.
 func (s *Session) weakPoints(ctx context.Context, pairs [][2]int, reach bool) (*cut.Report, error) {
 	g, err := cut.FromMesh(s.links.Graph(s.at.Unix()), cut.Use{Inferred: s.req.Inferred, Unknown: s.req.Unknown})
@@ -21,6 +25,7 @@ func (s *Session) weakPoints(ctx context.Context, pairs [][2]int, reach bool) (*
 	opt := cut.Defaults()
 	opt.Threshold, opt.TwoWay, opt.Seed = s.req.Threshold, s.req.TwoWay, s.req.Seed
 	opt.Pairs, opt.Reach = pairs, reach
+	opt.StationPairs = reach && len(s.net.Stations) <= stationPairsUpTo
 	return cut.Analyse(ctx, g, opt)
 }
 
@@ -102,7 +107,7 @@ func (s *Session) Resilience(ctx context.Context) (*view.Resilience, error) {
 			Code: cutCodes[w.Kind], Message: strings.ToUpper(text[:1]) + text[1:] + ".",
 		})
 	}
-	v.Next = []string{"farhop draw --format dot " + s.flags(), "farhop links " + s.flags()}
+	v.Next = []string{s.try("draw --format dot"), s.try("links")}
 	return v, nil
 }
 

@@ -131,10 +131,10 @@ func (s *Session) route(a *routing.Answer, from, to int) *view.Route {
 	v.Warnings = append(v.Warnings, s.warnings(a.Warnings)...)
 	if len(v.Chains) == 0 {
 		v.Missing = s.missing(from, to)
-		v.Next = []string{"farhop resilience " + s.flags(), "farhop links " + s.flags()}
+		v.Next = []string{s.try("resilience"), s.try("links")}
 		return v
 	}
-	v.Next = []string{"farhop table " + v.From + " " + s.flags(), "farhop resilience " + s.flags()}
+	v.Next = []string{s.try("table " + v.From), s.try("resilience")}
 	return v
 }
 

@@ -196,16 +196,19 @@ func (s *Session) head() view.Head {
 // Done decides the exit status of an answer that was written: an error when it
 // is empty or when too much of the input was unusable.
 func (s *Session) Done(empty string) error {
+	var why []string
 	if empty != "" {
-		return &EmptyError{Message: empty}
+		why = append(why, empty)
 	}
-	c := s.links.Counts
-	if s.log != nil && c.Read > 0 && float64(c.Rejected) > s.req.MaxRejected*float64(c.Read) {
-		return &EmptyError{Message: fmt.Sprintf(
+	if c := s.links.Counts; float64(c.Rejected) > s.req.MaxRejected*float64(c.Read) {
+		why = append(why, fmt.Sprintf(
 			"%s of %s rejected, more than --max-rejected %g allows; 'farhop check' lists them, --rejects FILE keeps them",
-			view.Grouped(c.Rejected), view.Count(c.Read, "report", "reports"), s.req.MaxRejected)}
+			view.Grouped(c.Rejected), view.Count(c.Read, "report", "reports"), s.req.MaxRejected))
 	}
-	return nil
+	if why == nil {
+		return nil
+	}
+	return &EmptyError{Message: strings.Join(why, "; ")}
 }
 
 // WriteProblems tells the first problems of the observations, a line each.

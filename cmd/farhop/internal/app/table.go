@@ -40,7 +40,7 @@ func (s *Session) Table(ctx context.Context) (*view.Reach, error) {
 		v.Rows = append(v.Rows, row)
 	}
 	v.Warnings = append(v.Warnings, s.warnings(table.Warnings)...)
-	v.Next = []string{"farhop route " + s.example(v) + " " + s.flags(), "farhop resilience " + s.flags()}
+	v.Next = []string{s.try("route " + s.example(v)), s.try("resilience")}
 	return v, nil
 }
 

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"flag"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -11,6 +12,9 @@ import (
 
 	"github.com/spf13/cobra"
 )
+
+// update rewrites the output shown in the README: go test ./cmd/farhop/internal/cli -run Readme -update
+var update = flag.Bool("update", false, "rewrite the output shown in the README")
 
 // exampleMoment is the moment the worked example is about.
 var exampleMoment = time.Date(2026, 3, 16, 2, 30, 0, 0, time.UTC)
@@ -110,13 +114,24 @@ func TestReadme(t *testing.T) {
 	if len(blocks) == 0 {
 		t.Error("no output is shown")
 	}
+	text := string(data)
 	for _, b := range blocks {
 		status, stdout, stderr := run(arguments(b[1])...)
+		if *update {
+			shown := strings.Replace(b[0], "```\n"+b[2]+"```", "```\n"+stdout+"```", 1)
+			text = strings.Replace(text, b[0], shown, 1)
+			continue
+		}
 		if status != exitDone {
 			t.Errorf("%s: exit %d: %s", b[1], status, stderr)
 		}
 		if stdout != b[2] {
 			t.Errorf("%s prints\n%s\nbut the README shows\n%s", b[1], stdout, b[2])
+		}
+	}
+	if *update {
+		if err := os.WriteFile("README.md", []byte(text), 0o644); err != nil {
+			t.Fatal(err)
 		}
 	}
 	t.Chdir(exampleFolder(t))
