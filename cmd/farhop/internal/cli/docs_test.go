@@ -108,6 +108,7 @@ func TestReadme(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	folder := exampleFolder(t)
 	t.Chdir("../../../..")
 	shown := regexp.MustCompile("(?s)<!-- output: go run ./cmd/farhop (.*?) -->\n```\n(.*?)```")
 	blocks := shown.FindAllStringSubmatch(string(data), -1)
@@ -134,7 +135,7 @@ func TestReadme(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	t.Chdir(exampleFolder(t))
+	t.Chdir(folder)
 	commands := regexp.MustCompile("(?m)^(?:.*`)?(farhop [a-z][^`\n]*)")
 	ran := 0
 	for _, m := range commands.FindAllStringSubmatch(string(data), -1) {
