@@ -35,7 +35,7 @@ type Account struct {
 	Counts       observations.Counts // complete
 	Problems     []observations.Problem
 	ProblemCount int      // of all, kept in Problems or not
-	Moves        []Moved  // by station, then time
+	Moves        []Moved  // in order of time
 	Places       []string // newest known locator of each station, "" = none
 	Newest       int64    // Unix seconds of the newest report used, 0 = none
 }
@@ -79,6 +79,12 @@ type Moved struct {
 //
 // A station moves when a report gives it a locator that neither continues nor
 // shortens its last; the plan's locator counts until the first report with one.
+//
+// SNRs are scaled to the sender's planned power. A miss counts at the highest power
+// that a report of the transmission states, else at the planned one. A report
+// without frequency belongs to the channel it names, else to the one its receiver
+// watches by the plan, else it is rejected. The slot that holds the moment is judged by the
+// reports that are in.
 //
 // Nothing looks ahead: events from up to a slot don't depend on later reports. The
 // pass is linear in reports and misses.

@@ -35,9 +35,10 @@ func beaconNet(t *testing.T, log *observations.Log) *mesh.Net {
 	return n
 }
 
-// TestRealReports learns a month of real reports of one beacon. Skips where they
-// are absent.
-func TestRealReports(t *testing.T) {
+// learnBeacon reads a month of real reports and learns from them; it skips the
+// test where they are absent.
+func learnBeacon(t *testing.T) (*mesh.Net, *observations.Log, *mesh.Links) {
+	t.Helper()
 	path := meshtest.Shared(t, "data", "beacon-2023.csv.gz")
 	log, err := observations.Read(context.Background(), []observations.Input{{Path: path}}, observations.Options{Newest: true})
 	if err != nil {
@@ -48,6 +49,13 @@ func TestRealReports(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return n, log, l
+}
+
+// TestRealReports learns a month of real reports of one beacon. Skips where they
+// are absent.
+func TestRealReports(t *testing.T) {
+	n, log, l := learnBeacon(t)
 	// 6,426 reports, two of them on 3 MHz, where the plan has no channel.
 	if c := l.Counts; c.Read != 6426 || c.Outside != 2 || c.Read != c.Rejected+c.Earlier+c.Later+c.Duplicate+c.Outside+c.Used {
 		t.Errorf("counts %+v", c)
@@ -111,16 +119,7 @@ func soundings(log *observations.Log, call string) int {
 }
 
 func TestRealReportsInspect(t *testing.T) {
-	path := meshtest.Shared(t, "data", "beacon-2023.csv.gz")
-	log, err := observations.Read(context.Background(), []observations.Input{{Path: path}}, observations.Options{Newest: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	n := beaconNet(t, log)
-	l, err := mesh.Learn(context.Background(), n, log, log.Moment)
-	if err != nil {
-		t.Fatal(err)
-	}
+	n, log, l := learnBeacon(t)
 	kinds := make(map[mesh.FindingKind]int)
 	for _, f := range mesh.Inspect(n, log, l, log.Moment) {
 		kinds[f.Kind]++
