@@ -12,7 +12,7 @@ func (e *Evaluator) Blind(p *Prefix, id LegID, sendings int) *Result {
 		w.parts[i].h = e.blindHop(w.parts[i].h.d, max(sendings, 0))
 	}
 	r := &Result{}
-	a := w.arrive(0, (*hop).arriving)
+	a := w.arrive(w.after((*hop).arriving), 0)
 	r.Hops = append(r.Hops, w.result(&a))
 	w.finish(p, &a, r)
 	return r

@@ -1,6 +1,9 @@
 package delivery
 
-import "sync"
+import (
+	"math"
+	"sync"
+)
 
 // busyTable turns usable slots into open ones. When a share of the open slots
 // is taken by others, each for itself, n usable slots take m open ones with the
@@ -45,9 +48,8 @@ func (r busyRow) further(share float64) busyRow {
 	return next
 }
 
-// spread turns usable slots, and so many more, into open ones.
-func (t *busyTable) spread(s spans, more int) spans {
-	s.first += more
+// spread turns usable slots into open ones.
+func (t *busyTable) spread(s spans) spans {
 	if t.share == 0 || s.n == 0 {
 		return s
 	}
@@ -62,6 +64,32 @@ func (t *busyTable) spread(s spans, more int) spans {
 		for j := range nodes {
 			if v := s.of[j*s.n+i]; v > leastShare {
 				addScaled(out.of[j*out.n+r.first-lo:], v, r.of)
+			}
+		}
+	}
+	return out
+}
+
+// later adds so many usable slots to spans of open ones. The result is new.
+func (t *busyTable) later(s spans, more int) spans {
+	if s.n == 0 || more == 0 {
+		return s
+	}
+	nodes := len(s.of) / s.n
+	tail := 0
+	if t.share > 0 {
+		tail = more * int(math.Log(leastShare)/math.Log(t.share))
+	}
+	out := spans{first: s.first + more, n: s.n + tail}
+	out.of = make([]float64, nodes*out.n)
+	for j := range nodes {
+		row := out.node(j)
+		copy(row, s.node(j))
+		for range more * min(tail, 1) {
+			v := 0.0
+			for i, x := range row {
+				v = t.share*v + (1-t.share)*x
+				row[i] = v
 			}
 		}
 	}

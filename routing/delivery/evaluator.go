@@ -13,7 +13,7 @@ import (
 const (
 	quarterLength = 15 * time.Minute
 	followBeyond  = 7 * 24 * time.Hour // tries are followed so long past the deadline
-	tableDegree   = 30                 // messages of so many blocks that a node would need more are averaged without tables
+	tableDegree   = 70                 // messages of so many blocks that a node would need more are averaged without tables
 )
 
 // Plan is one message under one slot scheme, asked about from one start.

@@ -12,15 +12,12 @@ type hop struct {
 	base    sync.Once
 	figures [figureCount][]float64 // by node; frames of the receiver in place of acknowledgments
 	usable  spans                  // usable slots until the receiver has it
-	unread  spans                  // usable slots until the sender has read so
 	relayed sync.Once
 	relay   spans // until a relay may send on
 	arrived sync.Once
 	done    spans // until the receiver has it
 	ended   sync.Once
 	read    spans // until the last sender has read so
-	replied sync.Once
-	reply   spans // until the receiver may send a reply
 	ceased  sync.Once
 	lost    spans // until the sender gives up
 	weighed sync.Once
@@ -55,15 +52,14 @@ func (h *hop) begin(e *Evaluator) *hop {
 
 // forwarding returns the open slots until a relay may send on.
 func (h *hop) forwarding(e *Evaluator) *spans {
-	h.begin(e)
-	h.relayed.Do(func() { h.relay = e.busy.spread(h.usable, e.blocks.gap()) })
+	h.relayed.Do(func() { h.relay = e.busy.later(*h.arriving(e), e.blocks.gap()) })
 	return &h.relay
 }
 
 // arriving returns the open slots until the receiver has the message.
 func (h *hop) arriving(e *Evaluator) *spans {
 	h.begin(e)
-	h.arrived.Do(func() { h.done = e.busy.spread(h.usable, 0) })
+	h.arrived.Do(func() { h.done = e.busy.spread(h.usable) })
 	return &h.done
 }
 
@@ -71,8 +67,7 @@ func (h *hop) arriving(e *Evaluator) *spans {
 // there, and sees to the figures of a last hop.
 func (h *hop) ending(e *Evaluator) *spans {
 	h.ended.Do(func() {
-		h.unread = e.average(h.d, kindRead, &h.figures)
-		h.read = e.busy.spread(h.unread, 0)
+		h.read = e.busy.spread(e.average(h.d, kindRead, &h.figures))
 		for j := range h.figures[figureHeard] {
 			h.figures[figureHeard][j] *= float64(e.plan.Protocol.Ack)
 		}
@@ -80,17 +75,9 @@ func (h *hop) ending(e *Evaluator) *spans {
 	return &h.read
 }
 
-// replying returns the open slots until the round in which the last sender has
-// read is over.
-func (h *hop) replying(e *Evaluator) *spans {
-	h.ending(e)
-	h.replied.Do(func() { h.reply = e.busy.spread(h.unread, e.plan.Protocol.Turnaround) })
-	return &h.reply
-}
-
 // ceasing returns the open slots until the sender has given up.
 func (h *hop) ceasing(e *Evaluator) *spans {
-	h.ceased.Do(func() { h.lost = e.busy.spread(e.average(h.d, kindLost, nil), 0) })
+	h.ceased.Do(func() { h.lost = e.busy.spread(e.average(h.d, kindLost, nil)) })
 	return &h.lost
 }
 

@@ -7,7 +7,7 @@ package delivery
 func (e *Evaluator) GivenUp(p *Prefix, id LegID) *Prefix {
 	w := e.walk(p, id)
 	q := &Prefix{e: e, stations: 1, within: p.within}
-	q.by = w.arrive(1, (*hop).ceasing)
+	q.by = w.arrive(w.after((*hop).ceasing), 1)
 	if q.within {
 		q.by.cut(e.slots)
 	}
@@ -44,7 +44,7 @@ func (e *Evaluator) Pair(first, second []LegID, atOnce bool) float64 {
 func (r *Result) Reply(reply *Evaluator) *Prefix {
 	w := r.last
 	q := &Prefix{e: reply, stations: 1}
-	q.by = w.arrive(1, (*hop).replying)
+	q.by = w.arrive(w.e.busy.later(w.after((*hop).ending), w.e.plan.Protocol.Turnaround), 1)
 	q.by.trim()
 	q.fail, q.sent = make([]float64, len(w.idle)), make([]float64, len(w.idle))
 	return q

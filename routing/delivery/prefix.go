@@ -127,13 +127,14 @@ func (a *arrivals) trim() {
 // Extend adds a relay hop.
 func (e *Evaluator) Extend(p *Prefix, id LegID) *Prefix {
 	w := e.walk(p, id)
-	return w.extend(p)
+	return w.extend(p, w.after((*hop).arriving))
 }
 
-func (w *walk) extend(p *Prefix) *Prefix {
+// extend makes the prefix after the walk, done at the given open slots.
+func (w *walk) extend(p *Prefix, done spans) *Prefix {
 	e := w.e
 	q := &Prefix{e: e, stations: p.stations + 1, within: p.within}
-	q.by = w.arrive(1, (*hop).forwarding)
+	q.by = w.arrive(e.busy.later(done, e.blocks.gap()), 1)
 	for j, v := range w.idle {
 		q.by.beyond[j] += v
 	}

@@ -70,14 +70,15 @@ func (e *Evaluator) ChainFrom(p *Prefix, legs ...LegID) *Result {
 	r := &Result{}
 	for i, id := range legs {
 		w := e.walk(p, id)
-		a := w.arrive(0, (*hop).arriving)
+		by := w.after((*hop).arriving)
+		a := w.arrive(by, 0)
 		r.Hops = append(r.Hops, w.result(&a))
 		if i < len(legs)-1 {
-			p = w.extend(p)
+			p = w.extend(p, by)
 			continue
 		}
 		w.finish(p, &a, r)
-		read := w.arrive(0, (*hop).ending)
+		read := w.arrive(w.after((*hop).ending), 0)
 		r.Confirmed, _ = read.curve(e)
 	}
 	return r
@@ -87,7 +88,7 @@ func (e *Evaluator) ChainFrom(p *Prefix, legs ...LegID) *Result {
 // for a search.
 func (e *Evaluator) Finish(p *Prefix, id LegID) *Result {
 	r, w := &Result{}, e.walk(p, id)
-	a := w.arrive(0, (*hop).arriving)
+	a := w.arrive(w.after((*hop).arriving), 0)
 	w.finish(p, &a, r)
 	return r
 }

@@ -37,16 +37,50 @@ func (e *Evaluator) walk(p *Prefix, id LegID) *walk {
 	} else {
 		w.place(p, open)
 	}
+	w.divide(open)
+	return w
+}
+
+// leastPart is the chance below which a quarter of an hour of starts takes the
+// state of the link from the quarter before, or else after.
+const leastPart = 1e-10
+
+// divide sets the parts.
+func (w *walk) divide(open []int32) {
+	var light []int
 	for i := 0; i < w.n; {
-		quarter := e.Quarter(int(open[i]))
+		quarter := w.e.Quarter(int(open[i]))
 		k := i + 1
-		for k < w.n && e.Quarter(int(open[k])) == quarter {
+		for k < w.n && w.e.Quarter(int(open[k])) == quarter {
 			k++
 		}
-		w.parts = append(w.parts, part{i, k, e.hop(w.l, quarter)})
+		p := part{from: i, to: k}
+		if w.most(p) >= leastPart || k == w.n && len(light) == len(w.parts) {
+			p.h = w.e.hop(w.l, quarter)
+		} else {
+			light = append(light, len(w.parts))
+		}
+		w.parts = append(w.parts, p)
 		i = k
 	}
-	return w
+	for _, i := range light {
+		if i > 0 && w.parts[i-1].h != nil {
+			w.parts[i].h = w.parts[i-1].h
+		}
+	}
+	for i := len(w.parts) - 2; i >= 0; i-- {
+		if w.parts[i].h == nil {
+			w.parts[i].h = w.parts[i+1].h
+		}
+	}
+}
+
+// most is the largest chance, over the nodes, that the hop starts in the part.
+func (w *walk) most(p part) (most float64) {
+	for j := range w.idle {
+		most = max(most, w.begun(p, j))
+	}
+	return most
 }
 
 // opens returns the open slots with which the hop may start, and sets w.lo.
@@ -90,11 +124,10 @@ func (w *walk) place(p *Prefix, open []int32) {
 	}
 }
 
-// arrive returns the slots at whose end the walk is over, later by so many, when
-// it takes the open slots that times tells for a hop.
-func (w *walk) arrive(later int, times func(*hop, *Evaluator) *spans) arrivals {
+// after returns the open slots, by their number on the leg's count, at whose end
+// the walk is over when it takes as many as times tells for a hop.
+func (w *walk) after(times func(*hop, *Evaluator) *spans) spans {
 	nodes := len(w.idle)
-	a := arrivals{beyond: make([]float64, nodes)}
 	lo, hi := -1, 0
 	for _, part := range w.parts {
 		if s := times(part.h, w.e); s.n > 0 {
@@ -105,40 +138,39 @@ func (w *walk) arrive(later int, times func(*hop, *Evaluator) *spans) arrivals {
 		}
 	}
 	if lo < 0 {
-		return a
+		return spans{}
 	}
-	n := hi - lo
-	by := make([]float64, nodes*n)
+	by := spans{first: w.lo + lo, n: hi - lo, of: make([]float64, nodes*(hi-lo))}
 	for _, part := range w.parts {
 		if s := times(part.h, w.e); s.n > 0 {
 			for j := range nodes {
 				starts := w.of[j*w.n+part.from : j*w.n+part.to]
-				addConvolved(by[j*n+part.from+s.first-1-lo:(j+1)*n], starts, s.node(j))
+				addConvolved(by.node(j)[part.from+s.first-1-lo:], starts, s.node(j))
 			}
 		}
 	}
-	w.spread(&a, by, w.lo+lo, n, later)
-	return a
+	return by
 }
 
-// spread sets a from chances by open slot, from index first on.
-func (w *walk) spread(a *arrivals, by []float64, first, n, later int) {
+// arrive turns open slots by number into slots of the plan, later by so many.
+func (w *walk) arrive(by spans, later int) arrivals {
+	a := arrivals{beyond: make([]float64, len(w.idle))}
 	w.l.mu.Lock()
-	open := w.l.upTo(first+n, w.e.horizon)
+	open := w.l.upTo(by.first+by.n, w.e.horizon)
 	w.l.mu.Unlock()
-	inside := min(max(len(open)-first, 0), n)
+	inside := min(max(len(open)-by.first, 0), by.n)
 	if inside > 0 {
-		open = open[first : first+inside]
+		open = open[by.first : by.first+inside]
 		a.first = int(open[0]) + later
 		a.n = int(open[inside-1]) + later - a.first + 1
 	}
-	if inside == n && a.n == n {
-		a.of = by
-		return
+	if inside == by.n && a.n == by.n {
+		a.of = by.of
+		return a
 	}
 	a.of = make([]float64, len(a.beyond)*a.n)
 	for j := range a.beyond {
-		row := by[j*n : (j+1)*n]
+		row := by.node(j)
 		for i, slot := range open[:inside] {
 			a.of[j*a.n+int(slot)+later-a.first] = row[i]
 		}
@@ -146,6 +178,7 @@ func (w *walk) spread(a *arrivals, by []float64, first, n, later int) {
 			a.beyond[j] += v
 		}
 	}
+	return a
 }
 
 // fails returns the chances that a sender has given up by the end of the walk.
