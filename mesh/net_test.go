@@ -9,6 +9,8 @@ import (
 	"time"
 
 	"pgregory.net/rapid"
+
+	"farhop/mesh/link"
 )
 
 // smallNet is a plan in order, in the order given by a coordinator.
@@ -214,8 +216,19 @@ func TestModelIssuesUsePlanNames(t *testing.T) {
 	for _, issue := range n.Prepare() {
 		paths = append(paths, issue.Path)
 	}
-	if want := []string{"model.level_sd", "model.fast_tau"}; !slices.Equal(paths, want) {
+	if want := []string{"model.level_sd_db", "model.fast_time"}; !slices.Equal(paths, want) {
 		t.Errorf("issues at %v, want %v", paths, want)
+	}
+}
+
+// TestEverySettingHasAKey: a setting that is added needs a name in the plan.
+func TestEverySettingHasAKey(t *testing.T) {
+	settings := reflect.TypeFor[link.Settings]()
+	for i := range settings.NumField() {
+		name := settings.Field(i).Name
+		if name != "HalfDecodeDB" && name != "SpreadDB" && settingKeys[name] == "" {
+			t.Errorf("%s has no key", name)
+		}
 	}
 }
 

@@ -37,26 +37,17 @@ func (c *checker) model() {
 		if p.Field == "HalfDecodeDB" || p.Field == "SpreadDB" {
 			continue // said of slots already
 		}
-		c.add("model."+snake(p.Field), "%s", p.Message)
+		c.add("model."+settingKeys[p.Field], "%s", p.Message)
 	}
 	c.within("model.common_db", c.n.CommonDB, 0, 100)
 }
 
-// snake writes a Go field name as a plan does: LevelSD → level_sd.
-func snake(field string) string {
-	var out []byte
-	for i := range len(field) {
-		b := field[i]
-		upper := b >= 'A' && b <= 'Z'
-		if upper && i > 0 && field[i-1] >= 'a' && field[i-1] <= 'z' {
-			out = append(out, '_')
-		}
-		if upper {
-			b += 'a' - 'A'
-		}
-		out = append(out, b)
-	}
-	return string(out)
+// settingKeys are the names that a plan gives the link settings.
+var settingKeys = map[string]string{
+	"MeanDB": "level_mean_db", "LevelSD": "level_sd_db", "LevelTau": "level_time",
+	"Harmonics": "harmonics", "HarmonicSD": "harmonic_sd_db", "HarmonicRatio": "harmonic_ratio", "HarmonicTau": "harmonic_time",
+	"FastSD": "fast_sd_db", "FastTau": "fast_time", "SlowSD": "slow_sd_db", "SlowTau": "slow_time",
+	"SlotSD": "slot_sd_db", "KnownSD": "known_sd_db",
 }
 
 func (c *checker) evidence() {
