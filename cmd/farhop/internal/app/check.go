@@ -3,6 +3,7 @@ package app
 import (
 	"farhop/cmd/farhop/internal/config"
 	"farhop/cmd/farhop/internal/view"
+	"farhop/mesh"
 	"farhop/observations"
 )
 
@@ -49,10 +50,14 @@ func (s *Session) Check() *view.Check {
 		v.Problems = append(v.Problems, planProblem(&s.planWarnings[i]))
 	}
 	if s.log != nil {
-		for i := range s.log.Problems {
-			v.Problems = append(v.Problems, readProblem(&s.log.Problems[i]))
+		problems, count := s.problems()
+		for i := range problems {
+			v.Problems = append(v.Problems, readProblem(&problems[i]))
 		}
-		v.Unlisted = s.log.ProblemCount - len(s.log.Problems)
+		v.Unlisted = count - len(problems)
+	}
+	for _, f := range mesh.Inspect(s.net, s.log, s.links, s.now.Unix()) {
+		v.Problems = append(v.Problems, finding(&f))
 	}
 	v.Next = []string{s.try("links"), s.try("table")}
 	return v

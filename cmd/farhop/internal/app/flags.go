@@ -20,6 +20,16 @@ func (s *Session) try(command string) string {
 	if r.At != "" && r.At != "now" {
 		add("--at", r.At)
 	}
+	for _, w := range []struct {
+		flag   string
+		values []string
+	}{
+		{"--without", r.WhatIf.Without}, {"--power", r.WhatIf.Power}, {"--on-air", r.WhatIf.OnAir}, {"--move", r.WhatIf.Move},
+	} {
+		for _, v := range w.values {
+			add(w.flag, v)
+		}
+	}
 	return strings.Join(parts, " ")
 }
 

@@ -24,6 +24,7 @@ type Request struct {
 	Rejects      string // file that takes rejected lines, "" = none
 	MaxRejected  float64
 	Seed         uint64
+	WhatIf       WhatIf
 
 	From, To   string // stations; To may list several with commas
 	ToRole     string

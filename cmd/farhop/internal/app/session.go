@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -27,6 +28,7 @@ type Session struct {
 	now          time.Time
 	clock        view.Clock
 	planWarnings []config.Problem
+	assumed      []string // what-if: what differs from the plan, in words
 }
 
 // PlanError is a plan that can't be used, with every problem found in it.
@@ -92,7 +94,7 @@ func Load(ctx context.Context, r Request, env Environment) (*Session, error) {
 	if s.links, err = mesh.Learn(ctx, net, s.log, s.at.Unix()); err != nil {
 		return nil, err
 	}
-	return s, nil
+	return s, s.assume(r.WhatIf)
 }
 
 // readLog reads every observation the request names.
@@ -170,6 +172,7 @@ func (s *Session) head() view.Head {
 	if h.Net == "" {
 		h.Net = "the net"
 	}
+	h.Assumed = s.assumed
 	if s.log == nil {
 		return h
 	}
@@ -216,12 +219,20 @@ func (s *Session) WriteProblems(w io.Writer, most int) {
 	if s.log == nil {
 		return
 	}
-	for i := range s.log.Problems {
+	problems, count := s.problems()
+	for i := range problems {
 		if i == most {
-			fmt.Fprintf(w, "and %s more; see 'farhop check'\n", view.Grouped(s.log.ProblemCount-most))
+			fmt.Fprintf(w, "and %s more; see 'farhop check'\n", view.Grouped(count-most))
 			return
 		}
-		p := readProblem(&s.log.Problems[i])
+		p := readProblem(&problems[i])
 		fmt.Fprintln(w, p.String())
 	}
+}
+
+// problems are the first problems of the observations, found in reading them or
+// in placing them in the net, and how many there are in all.
+func (s *Session) problems() (first []observations.Problem, count int) {
+	placed, n := s.links.Problems()
+	return append(slices.Clone(s.log.Problems), placed...), s.log.ProblemCount + n
 }

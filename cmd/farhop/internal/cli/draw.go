@@ -25,6 +25,7 @@ left out. The dot format is read by Graphviz and many drawing programs.`,
 		},
 	}
 	c.planFlags(cmd)
+	c.whatIfFlags(cmd)
 	c.thresholdFlags(cmd)
 	c.outputFlags(cmd, "dot")
 	return cmd

@@ -33,6 +33,7 @@ decodes, and whether enough is known to call it open or closed at this hour.`,
 	}
 	f, o := cmd.Flags(), &c.options
 	c.planFlags(cmd)
+	c.whatIfFlags(cmd)
 	f.StringVar(&o.Channel, "channel", "", "only links on this channel")
 	f.BoolVar(&o.KnownOnly, "known", false, "only links known at this hour")
 	c.outputFlags(cmd, "text", "json", "csv")

@@ -33,6 +33,7 @@ firmly joined. Only links known at this hour count.`,
 	}
 	f, o := cmd.Flags(), &c.options
 	c.planFlags(cmd)
+	c.whatIfFlags(cmd)
 	c.thresholdFlags(cmd)
 	f.BoolVar(&o.TwoWay, "two-way", false, "count a link only where its answer decodes with 20 % or more")
 	f.StringArrayVar(&o.Pairs, "pair", nil, "look at the ordered pair `A,B` (default all pairs of up to 30 stations); repeatable")

@@ -123,6 +123,16 @@ func (c *command) messageFlags(cmd *cobra.Command) {
 	cmd.MarkFlagsMutuallyExclusive("characters", "text")
 }
 
+// whatIfFlags change the plan for one answer.
+func (c *command) whatIfFlags(cmd *cobra.Command) {
+	f, w := cmd.Flags(), &c.options.WhatIf
+	f.StringArrayVar(&w.Without, "without", nil, "what if the station `CALL` were gone; repeatable")
+	f.StringArrayVar(&w.Power, "power", nil, "what if it had other power, as `CALL=WATTS`; repeatable")
+	f.StringArrayVar(&w.OnAir, "on-air", nil, "what if it were on the air at other times, as `CALL=WINDOWS`, 10:00-14:00,20:00-02:00; repeatable")
+	f.StringArrayVar(&w.Move, "move", nil, "what if it stood elsewhere, as `CALL=LOCATOR`; repeatable")
+	_ = cmd.RegisterFlagCompletionFunc("without", c.stations(100))
+}
+
 // outputFlags say how the answer is written.
 func (c *command) outputFlags(cmd *cobra.Command, formats ...string) {
 	f, o := cmd.Flags(), &c.options

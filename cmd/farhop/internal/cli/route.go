@@ -36,6 +36,7 @@ to give up and what to do then.`,
 	}
 	f, o := cmd.Flags(), &c.options
 	c.planFlags(cmd)
+	c.whatIfFlags(cmd)
 	c.messageFlags(cmd)
 	f.StringVar(&o.Order, "order", o.Order, "what is best: surest, soonest or lightest on airtime")
 	f.IntVar(&o.Chains, "chains", o.Chains, "how many chains to show")

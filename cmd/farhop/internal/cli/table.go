@@ -37,6 +37,7 @@ next hop between all members.`,
 		},
 	}
 	c.planFlags(cmd)
+	c.whatIfFlags(cmd)
 	c.messageFlags(cmd)
 	c.outputFlags(cmd, "text", "json", "csv")
 	return cmd

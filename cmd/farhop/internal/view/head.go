@@ -15,6 +15,7 @@ type Head struct {
 	Net      string    `json:"net"`
 	At       time.Time `json:"at"`                 // the moment the answer is for
 	Evidence *Evidence `json:"evidence,omitempty"` // nil when no observations were given
+	Assumed  []string  `json:"assumed,omitempty"`  // what-if: what differs from the plan
 	Warnings []Warning `json:"warnings"`
 	Caution  string    `json:"caution"`
 	Clock    Clock     `json:"-"`
@@ -57,6 +58,9 @@ func (h *Head) open(title string) Document {
 	}
 	if e := h.Evidence; e != nil {
 		first += "\n" + e.String()
+	}
+	if len(h.Assumed) > 0 {
+		first += "\nAssumed, against the plan: " + strings.Join(h.Assumed, "; ") + "."
 	}
 	d.Say(first)
 	if title != "" {

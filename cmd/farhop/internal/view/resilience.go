@@ -95,9 +95,9 @@ func (v *Resilience) Document() Document {
 		d.Title("Pairs of stations whose loss together cuts others off")
 		d.Add(v.pairTable())
 	}
-	if len(v.Pairs) > 0 {
+	if t := v.reachTable(); len(t.Rows) > 0 {
 		d.Title("Least firmly joined")
-		d.Add(v.reachTable())
+		d.Add(t)
 	}
 	v.close(&d,
 		fmt.Sprintf("A link counts as open when a frame decodes with %s or more%s. %s open, %s unknown and not counted.",
