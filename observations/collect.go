@@ -9,6 +9,9 @@ import (
 // usualProblems is how many problems are kept when Options do not say.
 const usualProblems = 200
 
+// mostForeseen is for how many reports room is made beforehand.
+const mostForeseen = 1 << 24
+
 // collector puts batches together in the order of their blocks, which makes
 // the result independent of who parsed what.
 type collector struct {
@@ -162,7 +165,7 @@ func (c *collector) takeReports(b *block, reports []Report, sites []SiteID, chan
 	if len(l.Reports) == 0 && len(reports) > 0 && c.plainBytes > int64(len(b.data)) {
 		// Room for all of them at the rate of this block, and a little more.
 		rate := float64(len(reports)) / float64(len(b.data))
-		l.Reports = slices.Grow(l.Reports, int(1.02*rate*float64(c.plainBytes))+len(reports))
+		l.Reports = make([]Report, 0, int(min(1.02*rate*float64(c.plainBytes), mostForeseen))+len(reports))
 	}
 	start := len(l.Reports)
 	l.Reports = append(l.Reports, reports...)

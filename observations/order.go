@@ -110,50 +110,54 @@ func sortReports(reports []Report) {
 		sortTimes(reports)
 	}
 	var t tieSorter
-	for i := 0; i < len(reports); {
-		j := i + 1
-		for j < len(reports) && reports[j].Time == reports[i].Time {
-			j++
-		}
-		t.sort(reports[i:j])
-		i = j
-	}
+	eachRun(reports, sameTime, t.sort)
 }
 
-// tieSorter sorts reports of one time. It moves keys about rather than reports.
-type tieSorter struct {
-	ties   []tie
-	places []uint64
-}
+// tieSorter sorts reports of one time. It moves words about that hold sender,
+// receiver and place in the row, rather than reports.
+type tieSorter struct{ keys []uint64 }
 
-// tie is a report's sender and receiver, and its place in the row.
-type tie struct {
-	link uint64
-	at   int
-}
+const siteBits, placeBits = 21, 22
 
 func (t *tieSorter) sort(reports []Report) {
-	t.ties = t.ties[:0]
-	sorted := true
+	t.keys = t.keys[:0]
+	sorted, fit := true, len(reports) <= 1<<placeBits
 	for i := range reports {
 		r := &reports[i]
-		t.ties = append(t.ties, tie{uint64(r.Sender)<<32 | uint64(r.Receiver), i})
-		sorted = sorted && (i == 0 || t.ties[i-1].link < t.ties[i].link)
+		fit = fit && (r.Sender|r.Receiver)>>siteBits == 0
+		key := (uint64(r.Sender)<<siteBits|uint64(r.Receiver))<<placeBits | uint64(i)
+		sorted = sorted && (i == 0 || t.keys[i-1]>>placeBits < key>>placeBits)
+		t.keys = append(t.keys, key)
 	}
-	if sorted {
-		return
-	}
-	slices.SortFunc(t.ties, func(a, b tie) int {
-		if a.link != b.link {
-			return cmp.Compare(a.link, b.link)
+	switch {
+	case !fit:
+		slices.SortFunc(reports, compareReports)
+	case !sorted:
+		slices.Sort(t.keys)
+		for i := range t.keys {
+			t.keys[i] &= 1<<placeBits - 1
 		}
-		return compareReports(reports[a.at], reports[b.at])
-	})
-	t.places = t.places[:0]
-	for _, x := range t.ties {
-		t.places = append(t.places, uint64(x.at))
+		permute(reports, t.keys)
+		eachRun(reports, sameLink, func(run []Report) { slices.SortFunc(run, compareReports) })
 	}
-	permute(reports, t.places)
+}
+
+func sameTime(a, b *Report) bool { return a.Time == b.Time }
+
+func sameLink(a, b *Report) bool { return a.Sender == b.Sender && a.Receiver == b.Receiver }
+
+// eachRun calls do for each stretch of two or more neighbours that are the same.
+func eachRun(reports []Report, same func(a, b *Report) bool, do func(run []Report)) {
+	for i := 0; i < len(reports); {
+		j := i + 1
+		for j < len(reports) && same(&reports[i], &reports[j]) {
+			j++
+		}
+		if j > i+1 {
+			do(reports[i:j])
+		}
+		i = j
+	}
 }
 
 // sortTimes brings reports into order of time. Times and places in the row are

@@ -174,13 +174,13 @@ func (l *assembly) cutSource(ctx context.Context, number int, s *source) error {
 			return ctx.Err()
 		}
 		j.source, j.layout = number, guess
-		err := split.next(&j.block)
-		if err == io.EOF && first {
-			j.empty, j.block.long, j.block.torn = true, false, nil
-		} else if err == io.EOF {
+		switch err := split.next(&j.block); {
+		case err == io.EOF && first:
+			j.empty = true
+		case err == io.EOF:
 			l.free <- j
 			return nil
-		} else if err != nil {
+		case err != nil:
 			l.free <- j
 			return err
 		}

@@ -200,6 +200,20 @@ func TestSortReports(t *testing.T) {
 	}
 }
 
+// Sites beyond the numbers that fit a word are sorted all the same.
+func TestSortManySites(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 5))
+	reports := make([]Report, 3000)
+	for i := range reports {
+		reports[i] = Report{Time: int64(i / 1000), Sender: SiteID(rng.Uint32()), Receiver: SiteID(rng.Uint32N(1 << 22)), Line: uint32(i)}
+	}
+	want := slices.Clone(reports)
+	slices.SortFunc(want, compareReports)
+	if sortReports(reports); !slices.Equal(reports, want) {
+		t.Error("out of order")
+	}
+}
+
 func TestCompareReportsOrdersEveryField(t *testing.T) {
 	low := Report{Time: 1, Sender: 1, Receiver: 1, Frequency: 1, SNR: 1, Power: 1, Delay: 1, Channel: 1, Source: 1, Line: 1}
 	for i, change := range []func(r *Report){
