@@ -166,3 +166,36 @@ func TestPathsOfAveragingAgree(t *testing.T) {
 		}
 	}
 }
+
+// Figures that make no sense, or steps instead of curves, neither panic nor hang.
+func TestOddDirections(t *testing.T) {
+	e, _ := evaluator(t, Plan{Protocol: Protocol{Frames: 9, Ack: 1, Turnaround: 1, Rounds: 6}, Slot: slot, Deadline: time.Hour})
+	nan, inf := math.NaN(), math.Inf(1)
+	reach := func(f, r link.Direction) float64 { return e.Reach(e.NewLeg(steady(f, r)), 0)[0] }
+	good := certain(1)
+	for _, c := range []struct {
+		name    string
+		forward link.Direction
+		want    float64
+	}{
+		{"no number", gaussian(nan, 3, 0, 2), 0},
+		{"no deviation", gaussian(3, nan, 0, 2), 0},
+		{"no noise", gaussian(3, 0, 0, 0), 1},
+		{"endless margin", gaussian(inf, 3, 0, 2), 1},
+		{"endless deviation", gaussian(3, inf, 0, 2), 0},
+		{"negative noise", gaussian(3, 0, 0, -1), 1},
+		{"more than certain", certain(7), 1},
+		{"less than none", certain(-7), 0},
+		{"uncertain", certain(nan), 0},
+		{"unknown kind", link.Direction{Kind: 99, Margin: 5}, 0},
+		{"step", gaussian(2, 4, 0, 1e-6), link.Phi(0.5)},
+		{"steep", gaussian(2, 4, 0, 0.02), link.Phi(0.5)},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			near(t, "reach", reach(c.forward, good), c.want, 3e-3)
+			if v := reach(good, c.forward); v != 1 {
+				t.Errorf("a frame that always decodes arrives with %g", v)
+			}
+		})
+	}
+}

@@ -1,10 +1,13 @@
 package delivery
 
+import "math"
+
 // Chances below these are left out of the tables. They are far under the 1e-9
 // to which probability is conserved, and their sums stay under 1e-12.
 const (
 	leastState = 1e-20 // one state of a table of states
 	leastShare = 1e-17 // one entry of a distribution
+	leastTail  = 1e-40 // one entry of a binomial distribution
 )
 
 // binomial holds the distributions of the number of frames still missing after
@@ -18,7 +21,9 @@ type binomial struct {
 // set fills the table for up to n frames that each decode with chance hit, and
 // are missed with chance miss = 1 − hit. O(n × width of the distribution).
 func (b *binomial) set(n int, hit, miss float64) {
-	if need := (n + 1) * (n + 2) / 2; cap(b.buf) < need {
+	// No row is wider than 27 deviations, of √n/2 at most.
+	width := min((n+2)/2+1, 14*int(math.Sqrt(float64(n)))+30)
+	if need := (n + 1) * width; cap(b.buf) < need {
 		b.buf = make([]float64, need)
 	}
 	if cap(b.lo) < n+1 {
@@ -38,11 +43,11 @@ func (b *binomial) set(n int, hit, miss float64) {
 		}
 		row[len(prev)] = prev[len(prev)-1] * miss
 		lo := b.lo[o-1]
-		for len(row) > 1 && row[0] < leastState*leastState {
+		for len(row) > 1 && row[0] < leastTail {
 			row = row[1:]
 			lo++
 		}
-		for len(row) > 1 && row[len(row)-1] < leastState*leastState {
+		for len(row) > 1 && row[len(row)-1] < leastTail {
 			row = row[:len(row)-1]
 		}
 		b.lo[o], b.rows[o] = lo, row

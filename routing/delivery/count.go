@@ -5,18 +5,11 @@ import (
 	"math/bits"
 )
 
-// Counting over subsets of rounds takes 2^rounds polynomials, and numbers up to
-// roundsᶠʳᵃᵐᵉˢ.
+// Counting over subsets of rounds takes 2^rounds polynomials.
 const (
 	countRounds = 10
-	countLog    = 1300
 	countNoise  = 1e-13 // rounding, as a share of the ways to decode within the rounds, polls aside
 )
-
-// countable reports whether count can be used.
-func countable(frames, rounds int) bool {
-	return rounds <= countRounds && float64(frames)*math.Log(float64(rounds)) < countLog
-}
 
 // count fills the table of histories by counting.
 //
@@ -54,7 +47,7 @@ func (h *histories) count(sums int) *ways {
 	for i := range h.logN {
 		table.floor(i, countNoise*sum[rounds][i])
 		total := table.total(i)
-		h.logN[i] = math.Log(total) + poly.logScale
+		h.logN[i] = math.Log(total) + float64(poly.base[i])*scaleLog
 		for _, row := range table.by {
 			for _, of := range row {
 				if of != nil && total > 0 {
@@ -103,32 +96,67 @@ func choose(n, k int) float64 {
 	return math.Round(c)
 }
 
-// powers computes the n-th powers of sums of x^t.
+// powers computes the n-th powers of sums of x^t. Coefficients reach far beyond
+// what a float64 holds, so each has a scale: it stands for c·2^(scaleBits·scale).
 type powers struct {
 	n, sums  int
-	logScale float64 // coefficients are to be multiplied by e^logScale
 	inverse  []float64
-	up, down []float64
+	up, down scaled
+	base     []int32 // scales of the coefficients for all rounds, which none exceeds
+	plain    bool    // they are all 0
 }
 
+type scaled struct {
+	c     []float64
+	scale []int32
+}
+
+const (
+	scaleBits = 500
+	scaleLog  = scaleBits * math.Ln2
+	scaleUp   = 0x1p500
+)
+
 func newPowers(n, rounds, sums int) *powers {
-	p := &powers{n: n, sums: sums, logScale: float64(n) * math.Log(float64(rounds)) / 2}
+	p := &powers{n: n, sums: sums, base: make([]int32, sums)}
 	degree := n*(rounds-1) + 1
 	p.inverse = make([]float64, degree)
 	for i := 1; i < degree; i++ {
 		p.inverse[i] = 1 / float64(i)
 	}
-	p.up, p.down = make([]float64, degree), make([]float64, degree)
+	p.up = scaled{make([]float64, degree), make([]int32, degree)}
+	p.down = scaled{make([]float64, degree), make([]int32, degree)}
+	p.visit(1<<rounds-1, func(i int, _ float64, scale int32) { p.base[i] = scale })
+	p.plain = true
+	for _, scale := range p.base {
+		p.plain = p.plain && scale == 0
+	}
 	return p
 }
 
 // add adds the coefficients of (Σ x^t, bit t−1 of mask set)ⁿ to dst, in which
-// entry i is for x^(n+i).
+// entry i is for x^(n+i) and has the scale base[i].
+func (p *powers) add(mask uint, dst []float64) {
+	if p.plain {
+		p.visit(mask, func(i int, c float64, _ int32) { dst[i] += c })
+		return
+	}
+	p.visit(mask, func(i int, c float64, scale int32) {
+		switch p.base[i] - scale {
+		case 0:
+			dst[i] += c
+		case 1:
+			dst[i] += c / scaleUp
+		}
+	})
+}
+
+// visit shows the coefficients one by one.
 //
 // c of P(x)ⁿ follows from P·(Pⁿ)′ = n·P′·Pⁿ: with P = 1 + Σ x^d,
 // s·c_s = Σ (d(n+1) − s) c_(s−d). That loses all digits once the coefficients
 // fall, so it is run from either end up to where they are largest.
-func (p *powers) add(mask uint, dst []float64) {
+func (p *powers) visit(mask uint, show func(i int, c float64, scale int32)) {
 	lowest := bits.TrailingZeros(mask)
 	high := bits.Len(mask) - 1
 	degree := p.n * (high - lowest)
@@ -142,30 +170,33 @@ func (p *powers) add(mask uint, dst []float64) {
 		return
 	}
 	rise := min(peak, p.sums-1-from)
-	p.run(p.up, mask>>lowest, rise)
-	addScaled(dst[from:from+rise+1], 1, p.up[:rise+1])
+	p.run(&p.up, mask>>lowest, rise)
+	for i := range rise + 1 {
+		show(from+i, p.up.c[i], p.up.scale[i])
+	}
 	if from+peak+1 >= p.sums || peak == degree {
 		return
 	}
-	p.run(p.down, bits.Reverse(mask)>>(bits.UintSize-1-high), degree-peak-1)
-	for i := 0; i < degree-peak; i++ {
-		if at := from + degree - i; at < p.sums {
-			dst[at] += p.down[i]
-		}
+	p.run(&p.down, bits.Reverse(mask)>>(bits.UintSize-1-high), degree-peak-1)
+	for at := from + peak + 1; at < min(p.sums, from+degree+1); at++ {
+		i := from + degree - at
+		show(at, p.down.c[i], p.down.scale[i])
 	}
 }
 
 // run computes coefficients 0…last of P(x)ⁿ, P having bit d of shape for x^d.
-func (p *powers) run(c []float64, shape uint, last int) {
+func (p *powers) run(to *scaled, shape uint, last int) {
 	var gaps [countRounds]int
-	k := 0
+	k, widest := 0, 0
 	for d := 1; shape>>d != 0; d++ {
 		if shape>>d&1 != 0 {
 			gaps[k] = d
 			k++
+			widest = d
 		}
 	}
-	c[0] = math.Exp(-p.logScale)
+	c, scale := to.c, int32(0)
+	c[0], to.scale[0] = 1, 0
 	up := float64(p.n + 1)
 	for s := 1; s <= last; s++ {
 		v, fs := 0.0, float64(s)
@@ -175,6 +206,13 @@ func (p *powers) run(c []float64, shape uint, last int) {
 			}
 			v += (float64(d)*up - fs) * c[s-d]
 		}
-		c[s] = v * p.inverse[s]
+		c[s], to.scale[s] = v*p.inverse[s], scale
+		if c[s] > scaleUp {
+			scale++
+			for i := max(0, s-widest); i <= s; i++ {
+				c[i] /= scaleUp
+				to.scale[i] = scale
+			}
+		}
 	}
 }

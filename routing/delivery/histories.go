@@ -43,7 +43,7 @@ const smallestLog = -39
 func newHistories(frames, rounds int, known bool) *histories {
 	h := &histories{frames: frames, rounds: rounds}
 	sums := usefulSums(frames, rounds)
-	if !known && countable(frames, rounds) {
+	if !known && rounds <= countRounds {
 		h.trim(h.count(sums))
 	} else {
 		h.trim(h.tilted(sums, known))

@@ -13,10 +13,10 @@ type deviates struct{ nodes, weights []float64 }
 // Share returns the share of a direction's deviation that the whole net has in
 // common, 0…1. The more, the finer the net-wide deviate must be resolved.
 func Share(d link.Direction) float64 {
-	if d.Kind != link.Gaussian || d.Common <= 0 || d.SD <= 0 {
+	if d.Kind != link.Gaussian || !(d.Common > 0 && d.SD > 0 && d.Noise >= 0) {
 		return 0
 	}
-	return square(d.Common) / (square(d.SD) + square(deviateBlur*d.Noise))
+	return min(1, square(d.Common)/(square(d.SD)+square(deviateBlur*d.Noise)))
 }
 
 // The rule for the net-wide deviate. Averaged over ζ, what becomes of a hop turns
@@ -63,14 +63,25 @@ type line struct {
 	at, slope float64
 }
 
-// lineOf returns the line of a direction, given the net-wide deviate.
+// steepest bounds the slope of a line. A step that sharp moves no chance by more
+// than 1e-5.
+const steepest = 300
+
+// lineOf returns the line of a direction, given the net-wide deviate. What is
+// not a number never decodes.
 func lineOf(d link.Direction, eta float64) line {
 	switch d.Kind {
 	case link.Certain:
-		return line{fixed: true, chance: min(max(d.Decode, 0), 1)}
+		if d.Decode > 0 {
+			return line{fixed: true, chance: min(d.Decode, 1)}
+		}
 	case link.Gaussian:
 		own := math.Sqrt(max((d.SD-d.Common)*(d.SD+d.Common), 0))
-		return line{at: (d.Margin + d.Common*eta) / d.Noise, slope: own / d.Noise}
+		noise := max(d.Noise, own/steepest, 1e-9)
+		at := (d.Margin + d.Common*eta) / noise
+		if l := (line{at: min(max(at, -1e4), 1e4), slope: own / noise}); !math.IsNaN(l.at + l.slope) {
+			return l
+		}
 	}
 	return line{fixed: true}
 }

@@ -12,7 +12,7 @@ import (
 // Counting over subsets of rounds and playing the rounds are independent ways
 // to the same numbers.
 func TestHistoriesTwoWays(t *testing.T) {
-	for _, c := range [][2]int{{1, 1}, {1, 2}, {1, 9}, {2, 3}, {9, 6}, {40, 8}, {30, 10}, {120, 5}} {
+	for _, c := range [][2]int{{1, 1}, {1, 2}, {1, 9}, {2, 3}, {9, 6}, {40, 8}, {30, 10}, {120, 5}, {260, 4}} {
 		frames, rounds := c[0], c[1]
 		t.Run(fmt.Sprint(c), func(t *testing.T) {
 			a := newHistories(frames, rounds, false)
@@ -46,15 +46,24 @@ func TestHistoriesTwoWays(t *testing.T) {
 
 // The coefficients of (x^a + x^b + …)ⁿ against whole numbers.
 func TestPowersAgainstWholeNumbers(t *testing.T) {
-	const frames, rounds = 40, 8
-	sums := frames*(rounds-1) + 1
-	p := newPowers(frames, rounds, sums)
-	for _, mask := range []uint{0b11111111, 0b10000001, 0b10010110, 0b1, 0b100, 0b1011} {
-		got := make([]float64, sums)
-		p.add(mask, got)
-		for i, want := range exactPowers(mask, frames, rounds) {
-			f, _ := new(big.Float).SetInt(want).Float64()
-			near(t, fmt.Sprintf("%b: %d", mask, i), got[i]*math.Exp(p.logScale), f, 1e-12*f)
+	for _, c := range [][2]int{{40, 8}, {300, 4}} {
+		frames, rounds := c[0], c[1]
+		sums := frames*(rounds-1) + 1
+		p := newPowers(frames, rounds, sums)
+		if c[0] == 300 && p.plain {
+			t.Fatal("nothing to scale")
+		}
+		for _, mask := range []uint{0b11111111, 0b10000001, 0b10010110, 0b1, 0b100, 0b1011} {
+			if mask &= 1<<rounds - 1; mask == 0 {
+				continue
+			}
+			got := make([]float64, sums)
+			p.add(mask, got)
+			for i, want := range exactPowers(mask, frames, rounds) {
+				f := new(big.Float).SetInt(want)
+				scaled, _ := f.SetMantExp(f, -scaleBits*int(p.base[i])).Float64()
+				near(t, fmt.Sprintf("%b: %d", mask, i), got[i], scaled, 1e-12*scaled+1e-150)
+			}
 		}
 	}
 }
