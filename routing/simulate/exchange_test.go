@@ -143,3 +143,17 @@ func TestReply(t *testing.T) {
 		t.Error("confirmed in the wrong slot")
 	}
 }
+
+// TestReplyOrder: the reply's first hop is the last one of the way there.
+func TestReplyOrder(t *testing.T) {
+	s := scene(t, "A-B:1/0.5 B-C:1/1", 1, time.Hour, func(n *mesh.Net) { n.Slots.Rounds = 1 })
+	s.Confirm = true
+	r := playing(t, s, 10_000, 1)
+	within(t, "confirmed", r.Confirmed, 0.25)
+	within(t, "frames of A", r.Stations[0], 1+0.75)
+	for i, want := range map[int]float64{1: 1 + 1 + 1 + 2, 2: 1 + 2} {
+		if r.Stations[i].Value != want {
+			t.Errorf("station %d keyed %v frames, not %v", i, r.Stations[i], want)
+		}
+	}
+}

@@ -110,6 +110,8 @@ func TestQuarters(t *testing.T) {
 		{"slot 0 begins later", "00:00-24:00", 33, []int64{33, 33}},
 		{"window ahead", "18:30-19:00", 0, []int64{1800, 1800}},
 		{"quarters count from the start", "18:30-19:00", 33, []int64{33 + 900, 33 + 1800}},
+		{"a second before a quarter has passed", "18:15-19:00", 21, []int64{21, 21 + 900}},
+		{"a second after", "18:15-19:00", 19, []int64{19 + 900, 19 + 900}},
 		{"second hop in the next quarter", "18:10-19:00", 0, []int64{0, 900}},
 		{"a slot a day", "18:14-18:15", 0, []int64{0, 8 * 86400}}, // 5 frames and 3 more slots, past the deadline
 	} {

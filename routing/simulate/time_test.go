@@ -121,3 +121,21 @@ func TestBusy(t *testing.T) {
 		t.Errorf("busy slots were keyed: %+v", r.Airtime)
 	}
 }
+
+// TestBusyAtTheEdge: when the last slot of a window is busy the frame waits for
+// the next window, not for the next slot.
+func TestBusyAtTheEdge(t *testing.T) {
+	s := scene(t, chain(1, 1, 1), 1, 2*time.Hour, func(n *mesh.Net) {
+		n.Slots.Busy = 0.3
+		n.Channels[0].Windows = windows(t, "18:02-18:04", "19:00-20:00")
+	})
+	r := playing(t, s, 50_000, 1)
+	chance := 0.7
+	for _, slot := range []int{3, 4, 5, 90, 91} {
+		within(t, "arrival", Share{r.Arrivals[slot], r.Runs}, chance)
+		chance *= 0.3
+	}
+	if r.By(89) != r.By(5) {
+		t.Error("arrived between the windows")
+	}
+}
