@@ -39,8 +39,9 @@ func benchRows(n int, wide bool) []byte {
 func benchmarkRead(b *testing.B, data []byte, rows, workers int) {
 	b.SetBytes(int64(len(data)))
 	b.ReportAllocs()
+	inputs := []Input{{Text: string(data)}}
 	for b.Loop() {
-		l, err := read(context.Background(), []Input{{Path: "-"}}, Options{Newest: true, Stdin: bytes.NewReader(data)}, usualLimits, workers)
+		l, err := read(context.Background(), inputs, Options{Newest: true}, usualLimits, workers)
 		if err != nil || len(l.Reports) != rows {
 			b.Fatal(err, len(l.Reports), l.Problems)
 		}

@@ -44,6 +44,7 @@ func findSources(inputs []Input, stdin io.Reader) (sources []*source, problems [
 			if s.name == "" {
 				s.name = "typed list"
 			}
+			s.size = int64(len(in.Text))
 			s.open = func() (io.ReadCloser, error) { return io.NopCloser(strings.NewReader(in.Text)), nil }
 		case in.Path == "-":
 			if stdin == nil {
