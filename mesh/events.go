@@ -20,7 +20,7 @@ const (
 type Event struct {
 	Unix  int64   // a report's time, the start of a miss's slot, a move's first report
 	Value float64 // SNR in dB scaled to planned power, or the share a of what is known that a move leaves
-	Raise float64 // dB that the half-decode SNR was above the plan's, because of the power: 10·log10(planned/actual); 0 for moves and witnessed reports
+	Raise float64 // dB that the half-decode SNR was above the plan's, because of the power: 10·log10(planned/actual); 0 for moves
 	Link  int32   // index into Account.Pairs
 	Kind  EventKind
 }

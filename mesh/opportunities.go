@@ -127,9 +127,9 @@ func (t *tracer) reports() {
 		}
 		tx := t.sentBy(h.sender, h.band)
 		raise := t.raise(h.sender, h.power)
-		e := Event{Unix: h.time, Value: float64(h.snr) + raise, Kind: EventReport}
+		e := Event{Unix: h.time, Value: float64(h.snr) + raise, Raise: raise, Kind: EventReport}
 		if tx.count < 2 && !tx.sounding {
-			e.Kind, e.Raise = EventUnwitnessed, raise
+			e.Kind = EventUnwitnessed
 		}
 		t.tell(h.sender, h.receiver, h.band, e)
 	}

@@ -19,7 +19,7 @@ import (
 // oracle judges evidence the slow way: for each slot, band and ordered pair it
 // asks the questions of Trace's definition one by one, looking through all reports
 // every time. It shares nothing with the pass but the plan's own answers
-// (WatchOf, Listens, Sounds, Find).
+// (WatchOf, Listens, SoundsOn, Find).
 type oracle struct {
 	n     *Net
 	log   *observations.Log
@@ -122,8 +122,11 @@ func (o *oracle) bands() []observations.Band {
 
 // sounded: a planned sounding that is over, of a station that is alive.
 func (o *oracle) sounded(s int, band observations.Band, slot int64) bool {
-	c, ok := o.n.Sounds(s, slot)
-	if !ok || observations.BandOf(o.n.Channels[c].Frequency) != band || slot+int64(o.n.Slots.Length.Seconds()) > o.at {
+	planned := false
+	for c := range o.n.Channels {
+		planned = planned || observations.BandOf(o.n.Channels[c].Frequency) == band && o.n.SoundsOn(s, c, slot)
+	}
+	if !planned || slot+int64(o.n.Slots.Length.Seconds()) > o.at {
 		return false
 	}
 	silent := int64(o.n.Evidence.SilentAfter.Seconds())
@@ -242,7 +245,6 @@ func (o *oracle) judge(list []judged, s, r int, b observations.Band, k int64) []
 			e.raise = e.value - f.snr
 		}
 		if o.witnessed(s, r, b, k) {
-			e.raise = 0
 			return append(list, e)
 		}
 		e.kind = EventUnwitnessed
