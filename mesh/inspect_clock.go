@@ -99,8 +99,12 @@ func (i *inspection) planned(r reception) bool {
 	if int(r.sender) >= len(i.n.Stations) || len(i.n.Stations[r.sender].Soundings) == 0 {
 		return false
 	}
-	c, ok := i.n.Sounds(int(r.sender), r.slot)
-	return ok && observations.BandOf(i.n.Channels[c].Frequency) == r.band
+	for c := range i.n.Channels {
+		if observations.BandOf(i.n.Channels[c].Frequency) == r.band && i.n.SoundsOn(int(r.sender), c, r.slot) {
+			return true
+		}
+	}
+	return false
 }
 
 // clock compares a member's receptions with everybody else's and the plan.

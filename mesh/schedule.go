@@ -136,9 +136,7 @@ func (s *schedule) sounding(n *Net, b *bands) {
 			continue
 		}
 		for k := range s.slots {
-			if c, ok := n.Sounds(i, int64(k)*length); ok {
-				s.soundings[k] = append(s.soundings[k], sounding{int32(i), int32(b.channel[c])})
-			}
+			s.soundings[k] = b.sounding(s.soundings[k], n, i, int64(k)*length)
 		}
 	}
 	next := int32(-1)
@@ -151,4 +149,16 @@ func (s *schedule) sounding(n *Net, b *bands) {
 		}
 		s.next[k%s.slots] = next
 	}
+}
+
+// sounding adds a station's soundings in a slot to the list, each band once.
+func (b *bands) sounding(list []sounding, n *Net, station int, slot int64) []sounding {
+	first := len(list)
+	for _, planned := range n.Stations[station].Soundings {
+		s := sounding{int32(station), int32(b.channel[planned.Channel])}
+		if n.SoundsOn(station, planned.Channel, slot) && !slices.Contains(list[first:], s) {
+			list = append(list, s)
+		}
+	}
+	return list
 }

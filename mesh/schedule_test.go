@@ -1,6 +1,8 @@
 package mesh
 
 import (
+	"cmp"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -68,11 +70,20 @@ func TestScheduleAgainstWatch(t *testing.T) {
 func checkSoundings(t *rapid.T, n *Net, b *bands, s *schedule, slot int) {
 	var want []sounding
 	for i := range n.Stations {
-		if c, ok := n.Sounds(i, int64(slot)*n.Slots.Seconds()); ok {
-			want = append(want, sounding{int32(i), int32(b.channel[c])})
+		for band := range b.list {
+			for c := range n.Channels {
+				if b.channel[c] == band && n.SoundsOn(i, c, int64(slot)*n.Slots.Seconds()) {
+					want = append(want, sounding{int32(i), int32(band)})
+					break
+				}
+			}
+		}
+		if c, ok := n.Sounds(i, int64(slot)*n.Slots.Seconds()); ok && !n.SoundsOn(i, c, int64(slot)*n.Slots.Seconds()) {
+			t.Fatalf("slot %d: sounds on %d and doesn't", slot, c)
 		}
 	}
-	got := s.soundings[slot]
+	got := slices.Clone(s.soundings[slot])
+	slices.SortFunc(got, func(a, b sounding) int { return cmp.Or(int(a.station-b.station), int(a.band-b.band)) })
 	for i := range max(len(got), len(want)) {
 		if i >= len(got) || i >= len(want) || got[i] != want[i] {
 			t.Fatalf("slot %d: soundings %v, want %v", slot, got, want)

@@ -64,7 +64,7 @@ func (n *Net) uses(station, channel int) bool {
 // slot that starts at the Unix time, false when there is none. A sounding that is
 // due inside a slot goes out in the next: transmissions begin with a slot. It is
 // left out while the station is off the air or the channel out of window. With
-// soundings on several channels in one slot the first of its list counts.
+// soundings on several channels in one slot it is the first of its list.
 func (n *Net) Sounds(station int, slotStart int64) (channel int, ok bool) {
 	second := secondOfDay(slotStart)
 	for _, s := range n.Stations[station].Soundings {
@@ -73,6 +73,19 @@ func (n *Net) Sounds(station int, slotStart int64) (channel int, ok bool) {
 		}
 	}
 	return 0, false
+}
+
+// SoundsOn reports whether the station has a sounding planned on the channel for the
+// slot that starts at the Unix time. A plan may give soundings on several channels
+// at once, for a station with several transmitters.
+func (n *Net) SoundsOn(station, channel int, slotStart int64) bool {
+	second := secondOfDay(slotStart)
+	for _, s := range n.Stations[station].Soundings {
+		if s.Channel == channel && s.due(second, int(n.Slots.Seconds())) && n.InWindow(channel, slotStart) && n.OnAir(station, slotStart) {
+			return true
+		}
+	}
+	return false
 }
 
 // due reports whether a sounding is due after the previous slot's start and
