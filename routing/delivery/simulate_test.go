@@ -134,8 +134,7 @@ type played struct {
 	sum, square          []float64 // frames by station
 	late                 int
 	second, replied      int // by the deadline: second chain after giving up; reply
-	secondSum, replyAir  float64
-	secondSq, replyAirSq float64
+	replyAir, replyAirSq float64
 }
 
 type scenario struct {
