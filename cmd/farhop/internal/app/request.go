@@ -41,6 +41,8 @@ type Request struct {
 	Unknown    bool
 	Blind      int
 
+	Runs int // of a simulation
+
 	Threshold float64
 	TwoWay    bool
 	Pairs     []string
@@ -54,7 +56,7 @@ func DefaultRequest() Request {
 	return Request{
 		Plan: "plan.yaml", At: "now", MaxRejected: 0.01,
 		Characters: 100, Deadline: "4h", Order: "surest", Chains: 3, Relays: 4, Depart: "now",
-		Threshold: 0.5,
+		Runs: 200_000, Threshold: 0.5,
 	}
 }
 

@@ -28,6 +28,7 @@ var allowed = map[string][]string{
 	"routing":              {"mesh", "mesh/link", "routing/delivery"},
 	"routing/cut":          {"mesh", "mesh/link"},
 	"routing/simulate":     {"mesh", "mesh/link"},
+	"routing/backtest":     {"mesh", "mesh/link", "observations", "routing/delivery"},
 
 	"examples":                {},
 	"examples/aysen":          {"mesh", "mesh/link", "observations", "observations/locator"},
@@ -38,6 +39,7 @@ var allowed = map[string][]string{
 	"cmd/farhop/internal/render": {"cmd/farhop/internal/view"},
 	"cmd/farhop/internal/app": {
 		"observations", "observations/locator", "mesh", "mesh/link", "routing", "routing/delivery", "routing/cut",
+		"routing/simulate",
 		"examples", "cmd/farhop/internal/config", "cmd/farhop/internal/view",
 	},
 	"cmd/farhop/internal/cli": {
