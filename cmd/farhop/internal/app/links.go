@@ -1,6 +1,8 @@
 package app
 
 import (
+	"slices"
+
 	"farhop/cmd/farhop/internal/view"
 	"farhop/mesh"
 )
@@ -33,6 +35,9 @@ func (s *Session) Links() (*view.Links, error) {
 		}
 	}
 	v.Next = []string{s.try("table STATION"), s.try("route FROM TO")}
+	if !slices.ContainsFunc(v.Links, func(l view.Link) bool { return l.Known }) {
+		v.Next = []string{s.try("table STATION --unknown")} // nothing to plan on but guesses
+	}
 	return v, nil
 }
 

@@ -88,11 +88,7 @@ func (v *Links) Document() Document {
 }
 
 func (l *Link) row() []string {
-	db := func(f float64) string { return strconv.FormatFloat(f, 'f', 0, 64) }
-	snr := number(l.SNRDB, db, "")
-	if l.SNRSDDB != nil {
-		snr += " ± " + db(*l.SNRSDDB)
-	}
+	snr := giveOrTake(l.SNRDB, l.SNRSDDB)
 	decode := Percents(l.Decode)
 	if !l.Known && !l.Inferred {
 		decode = "?"
@@ -105,6 +101,15 @@ func (l *Link) row() []string {
 		l.From, l.To, l.Channel, decode, snr, number(l.AgeMinutes, ageOf, ""),
 		Percents(l.Freshness), strconv.Itoa(l.Reports), strconv.Itoa(l.Misses), state,
 	}
+}
+
+// giveOrTake writes a figure with its uncertainty, both whole.
+func giveOrTake(mean, sd *float64) string {
+	s := number(mean, Whole, "")
+	if sd != nil {
+		s += " ± " + Whole(*sd)
+	}
+	return s
 }
 
 // ageOf says an age given in minutes.

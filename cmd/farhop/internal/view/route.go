@@ -227,19 +227,12 @@ func (v *Route) hopTable(c *Chain) *Table {
 	}}
 	for i := range c.Hops {
 		h := &c.Hops[i]
-		snr := ""
-		if h.SNRDB != nil {
-			snr = strconv.FormatFloat(*h.SNRDB, 'f', 0, 64)
-			if h.SNRSDDB != nil {
-				snr += " ± " + strconv.FormatFloat(*h.SNRSDDB, 'f', 0, 64)
-			}
-		}
 		giveUp := "-"
 		if h.GiveUpAt != nil {
 			giveUp = v.Clock.Short(*h.GiveUpAt)
 		}
 		t.Rows = append(t.Rows, []string{
-			h.From, h.To, h.Channel, Percent(h.Decode), h.answer(), snr,
+			h.From, h.To, h.Channel, Percent(h.Decode), h.answer(), giveOrTake(h.SNRDB, h.SNRSDDB),
 			number(h.AgeMinutes, ageOf, "stated"),
 			giveUp,
 		})

@@ -115,6 +115,15 @@ func (c Clock) After(t time.Time, minutes float64) string {
 	return c.At(t.Add(time.Duration(minutes * float64(time.Minute))).Add(time.Minute - 1).Truncate(time.Minute))
 }
 
+// Whole writes a figure rounded to a whole number, and nothing as -0.
+func Whole(f float64) string {
+	s := strconv.FormatFloat(f, 'f', 0, 64)
+	if s == "-0" {
+		return "0"
+	}
+	return s
+}
+
 // Age says how long ago something was.
 func Age(d time.Duration) string {
 	switch {

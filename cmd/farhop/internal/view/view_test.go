@@ -74,6 +74,8 @@ func TestAgeAndGrouping(t *testing.T) {
 		{Grouped(1234567), "1,234,567"},
 		{Grouped(-1234), "-1,234"},
 		{Grouped(12), "12"},
+		{Whole(-0.3), "0"},
+		{Whole(-12.6), "-13"},
 		{Count(1, "report", "reports"), "1 report"},
 		{Count(1000, "report", "reports"), "1,000 reports"},
 		{Names([]string{"A", "B", "C"}), "A, B and C"},
