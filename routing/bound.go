@@ -1,13 +1,12 @@
 package routing
 
 import (
-	"math"
-
 	"farhop/routing/delivery"
 )
 
-// buckets is how many steps a bound divides the time to its deadline into.
-const buckets = 64
+// bucketsPerTable is how many steps a table divides the time to its deadline
+// into.
+const bucketsPerTable = 32
 
 // bound is an upper bound on the chance that a message that may leave a station
 // from a slot on reaches the destination by the end of a slot:
@@ -17,32 +16,38 @@ const buckets = 64
 // for each node of the net-wide deviate. It lets every station choose anew for
 // every time and every node, and lets walks come back to where they were, so no
 // chain does better. Times are taken in buckets of slots: a value is the largest
-// of its bucket. Hops too weak to matter are left out; what a chain that uses one
-// could do at most is the floor.
+// of its bucket.
 type bound struct {
 	scene  *scene
 	to     int
-	slots  int // arrivals count in slots before this one
-	width  int // slots a bucket
-	count  int // buckets
-	nodes  int // of the net-wide deviate
-	levels int // most hops
-	blind  int // a last hop without answer may be sent so many times
-	weight []float64
-	value  [][][]float64 // V by level and station: nodes × count
-	via    [][][]float64 // the same by level and first hop, nil for hops left out
+	slots  int        // arrivals count in slots before this one
+	width  int        // slots a bucket
+	count  int        // buckets
+	nodes  int        // of the net-wide deviate
+	levels int        // most hops
+	blind  int        // a last hop without answer may be sent so many times
+	value  [][]ahead  // V by level and station
+	via    [][]*ahead // the same by level and first hop, nil for hops left out
+
+	coarse  []float64 // scratch: see fold
+	between []float64
+}
+
+// ahead is V for one level and station or first hop.
+type ahead struct {
+	of   []float64 // by node and bucket
+	next []float64 // the larger of a bucket and the next
 }
 
 // newBound computes the bound for a destination: arrivals in slots before
 // slots, in at most so many hops. keep says which hops are not left out.
 func newBound(s *scene, to, slots, levels, blind int, keep func(hop int) bool) *bound {
-	b := &bound{scene: s, to: to, slots: slots, levels: levels, blind: blind, weight: s.eval.Weights()}
-	b.nodes = len(b.weight)
-	b.width = max(1, (slots+buckets-1)/buckets)
+	b := &bound{scene: s, to: to, slots: slots, levels: levels, blind: blind, nodes: len(s.eval.Weights())}
+	b.width = max(1, (slots+bucketsPerTable-1)/bucketsPerTable)
 	b.count = (slots + b.width - 1) / b.width
-	b.value = make([][][]float64, levels+1)
-	b.via = make([][][]float64, levels+1)
-	b.value[0] = make([][]float64, len(s.net.Stations))
+	b.value = make([][]ahead, levels+1)
+	b.via = make([][]*ahead, levels+1)
+	b.value[0] = make([]ahead, len(s.net.Stations))
 	for j := 1; j <= levels; j++ {
 		b.level(j, keep)
 	}
@@ -52,89 +57,189 @@ func newBound(s *scene, to, slots, levels, blind int, keep func(hop int) bool) *
 // level fills V(j, ·, ·) from V(j−1, ·, ·).
 func (b *bound) level(j int, keep func(hop int) bool) {
 	s := b.scene
-	b.value[j] = make([][]float64, len(s.net.Stations))
-	b.via[j] = make([][]float64, len(s.hops))
+	b.value[j] = make([]ahead, len(s.net.Stations))
+	b.via[j] = make([]*ahead, len(s.hops))
 	for v := range b.value[j] {
 		if v == b.to {
 			continue
 		}
+		a := &b.value[j][v]
 		for _, i := range s.out[v] {
 			h := &s.hops[i]
-			if !keep(i) || h.to != b.to && b.value[j-1][h.to] == nil {
-				continue
+			switch {
+			case h.to == b.to && j > 1:
+				b.via[j][i] = b.via[1][i]
+			case !keep(i) || h.to != b.to && b.value[j-1][h.to].of == nil:
+			default:
+				b.via[j][i] = &ahead{of: b.through(i, j)}
 			}
-			via := b.through(i, j)
-			b.via[j][i] = via
-			b.value[j][v] = raise(b.value[j][v], via)
+			if via := b.via[j][i]; via != nil {
+				a.raise(via.of)
+			}
 		}
+		a.pair(b.count)
 	}
 }
 
-// raise is the larger of two rows, element by element; row may be nil and is
-// reused.
-func raise(row, by []float64) []float64 {
-	if row == nil {
-		return append([]float64(nil), by...)
+// raise takes the larger, element by element.
+func (a *ahead) raise(by []float64) {
+	if a.of == nil {
+		a.of = append([]float64(nil), by...)
+		return
 	}
 	for i, x := range by {
-		row[i] = max(row[i], x)
+		a.of[i] = max(a.of[i], x)
 	}
-	return row
+}
+
+// pair fills in next.
+func (a *ahead) pair(count int) {
+	a.next = make([]float64, len(a.of))
+	for i, x := range a.of {
+		if a.next[i] = x; (i+1)%count != 0 {
+			a.next[i] = max(x, a.of[i+1])
+		}
+	}
 }
 
 // through is the bound by way of one hop with j hops left.
 func (b *bound) through(hop, j int) []float64 {
 	h := &b.scene.hops[hop]
-	if h.to == b.to && j > 1 {
-		return b.via[1][hop]
-	}
 	row := make([]float64, b.nodes*b.count)
-	tally := h.tally
-	for k := range b.count {
+	for k := 0; k < b.count; {
 		first := k * b.width
-		last := min(first+b.width, b.slots) - 1
-		if tally.rank[first] == tally.rank[b.slots] {
+		if h.tally.before(first) == h.tally.before(b.slots) {
 			break // no open slot is left
 		}
-		from := b.scene.eval.Quarter(int(tally.slots[tally.rank[first]]))
-		upto := from
-		if r := tally.rank[last]; r < tally.rank[b.slots] {
-			upto = b.scene.eval.Quarter(int(tally.slots[r]))
+		from, upto := b.quarters(h, k)
+		n := k + 1
+		for from == upto && n < b.count {
+			if f, u := b.quarters(h, n); f != from || u != from {
+				break
+			}
+			n++
 		}
 		for q := from; q <= upto; q++ {
-			for n := range b.nodes {
-				at := n*b.count + k
-				if h.to == b.to {
-					row[at] = max(row[at], b.last(h, q, n, tally, first))
-				} else {
-					row[at] = max(row[at], b.onward(h, q, n, tally, first, last, b.value[j-1][h.to][n*b.count:(n+1)*b.count]))
-				}
+			if h.to == b.to {
+				b.last(h, q, k, n, row)
+			} else {
+				b.onward(h, q, k, n, &b.value[j-1][h.to], row)
 			}
 		}
+		k = n
 	}
 	return row
 }
 
-// last is the chance that the last hop, begun at a slot, is done in time.
-func (b *bound) last(h *hop, quarter, node int, t *tally, slot int) float64 {
-	if h.unheard && b.blind > 0 {
-		return 1
+// quarters is the first and the last quarter in which a hop can start that may
+// do so in a bucket. A hop in one state knows only one.
+func (b *bound) quarters(h *hop, bucket int) (from, upto int) {
+	t := h.tally
+	r := t.before(bucket * b.width)
+	if r == t.before(b.slots) {
+		return -1, -1
 	}
-	first, pmf := b.scene.eval.Times(h.leg, quarter, node, false)
-	room := int(t.rank[b.slots]-t.rank[slot]) - first + 1
+	if h.steady() {
+		return 0, 0
+	}
+	from = b.scene.eval.Quarter(int(t.slots[r]))
+	if r = t.before(min((bucket+1)*b.width, b.slots) - 1); r < t.before(b.slots) {
+		return from, b.scene.eval.Quarter(int(t.slots[r]))
+	}
+	return from, from
+}
+
+// last raises buckets by the chance that the last hop, begun in them, is done in
+// time.
+func (b *bound) last(h *hop, quarter, from, upto int, row []float64) {
+	for n := range b.nodes {
+		first, pmf := b.scene.eval.Times(h.leg, quarter, n, false)
+		sum, at := 0.0, 0
+		for k := upto - 1; k >= from; k-- {
+			room := min(int(h.tally.before(b.slots)-h.tally.before(k*b.width))-first+1, len(pmf))
+			for ; at < room; at++ {
+				sum += pmf[at]
+			}
+			best := sum
+			if h.unheard() && b.blind > 0 {
+				best = 1
+			}
+			row[n*b.count+k] = max(row[n*b.count+k], best)
+		}
+	}
+}
+
+// onward raises buckets by Σ P(hop done at s) · V(s) for a hop begun in them, each
+// V the largest that any slot of the bucket could meet.
+func (b *bound) onward(h *hop, quarter, from, upto int, value *ahead, row []float64) {
+	for n := range b.nodes {
+		first, pmf := b.scene.eval.Times(h.leg, quarter, n, true)
+		if len(pmf) == 0 {
+			continue
+		}
+		b.fold(first, pmf)
+		of, next := value.of[n*b.count:(n+1)*b.count], value.next[n*b.count:(n+1)*b.count]
+		for k := from; k < upto; k++ {
+			best := 0.0
+			if b.open(h.tally, k, first+len(pmf)) {
+				best = dot(b.coarse, of[k:]) + dot(b.between, next[k:])
+			} else {
+				best = b.gaps(h.tally, k, first, pmf, of)
+			}
+			row[n*b.count+k] = max(row[n*b.count+k], best)
+		}
+	}
+}
+
+// fold sums chances of first, first + 1, … slots by buckets: coarse where a whole
+// bucket of starts ends in one bucket, between where it ends in one or the next.
+func (b *bound) fold(first int, pmf []float64) {
+	n := (first+len(pmf))/b.width + 1
+	b.coarse, b.between = zeroed(b.coarse, n), zeroed(b.between, n)
+	for i, p := range pmf {
+		if m := first + i; m%b.width == 0 {
+			b.coarse[m/b.width] += p
+		} else {
+			b.between[m/b.width] += p
+		}
+	}
+}
+
+// zeroed is a slice of n zeros, in the room of s where it fits.
+func zeroed(s []float64, n int) []float64 {
+	if cap(s) < n {
+		return make([]float64, n)
+	}
+	s = s[:n]
+	clear(s)
+	return s
+}
+
+// dot is the product of as much as both have.
+func dot(a, b []float64) float64 {
+	n := min(len(a), len(b))
+	a, b = a[:n], b[:n]
 	sum := 0.0
-	for _, p := range pmf[:max(0, min(room, len(pmf)))] {
-		sum += p
+	for i, x := range a {
+		sum += x * b[i]
 	}
 	return sum
 }
 
-// onward is Σ P(hop done at s) · V(s) for a hop begun in a bucket of slots, each
-// V the largest that any slot of the bucket could meet.
-func (b *bound) onward(h *hop, quarter, node int, t *tally, from, upto int, value []float64) float64 {
-	first, pmf := b.scene.eval.Times(h.leg, quarter, node, true)
-	lo, hi := int(t.rank[from])+first-1, int(t.rank[upto])+first-1 // ordinals of the open slots that end the hop
-	end := int(t.rank[b.slots])
+// open reports whether every slot is open that a hop begun in a bucket meets in
+// so many slots, as far as the bound looks.
+func (b *bound) open(t *tally, bucket, slots int) bool {
+	from := bucket * b.width
+	upto := min(from+b.width+slots, b.slots)
+	return int(t.before(upto)-t.before(from)) == upto-from
+}
+
+// gaps is onward for one bucket where some slots are closed.
+func (b *bound) gaps(t *tally, bucket, first int, pmf, value []float64) float64 {
+	from := bucket * b.width
+	upto := min(from+b.width, b.slots) - 1
+	lo, hi := int(t.before(from))+first-1, int(t.before(upto))+first-1 // ordinals of the open slots that end the hop
+	end := int(t.before(b.slots))
 	sum := 0.0
 	for i := 0; i < len(pmf) && lo+i < end; {
 		k := (int(t.slots[lo+i]) + 1) / b.width
@@ -162,37 +267,6 @@ func (b *bound) onward(h *hop, quarter, node int, t *tally, from, upto int, valu
 	return sum
 }
 
-// tally counts open slots.
-type tally struct {
-	slots []int32 // the open slots by the deadline, in order
-	rank  []int32 // rank[s] is how many of them come before slot s
-}
-
-// before is how many open slots come before a slot, which may lie past the end.
-func (t *tally) before(slot int) int32 { return t.rank[min(slot, len(t.rank)-1)] }
-
-// newTally counts the open slots of a clock. Boundaries of the opening's day
-// count from midnight.
-func newTally(o *opening, c clock) *tally {
-	t := &tally{rank: make([]int32, c.slots+1)}
-	day := int64(len(o.open))
-	at := c.first / c.seconds % day
-	if at < 0 {
-		at += day
-	}
-	for s := range c.slots {
-		t.rank[s] = int32(len(t.slots))
-		if o.open[at] {
-			t.slots = append(t.slots, int32(s))
-		}
-		if at++; at == day {
-			at = 0
-		}
-	}
-	t.rank[c.slots] = int32(len(t.slots))
-	return t
-}
-
 // mass is a prefix's chance of leaving, by node and bucket of a bound.
 func (b *bound) mass(p *delivery.Prefix) []float64 {
 	m := make([]float64, b.nodes*b.count)
@@ -207,24 +281,13 @@ func (b *bound) mass(p *delivery.Prefix) []float64 {
 }
 
 // per is the bound by node of the deviate for a prefix's mass.
-func (b *bound) per(mass, value []float64) []float64 {
+func (b *bound) per(mass []float64, value *ahead) []float64 {
 	chance := make([]float64, b.nodes)
-	if value == nil {
+	if value == nil || value.of == nil {
 		return chance
 	}
 	for n := range chance {
-		for i := n * b.count; i < (n+1)*b.count; i++ {
-			chance[n] += mass[i] * value[i]
-		}
+		chance[n] = dot(mass[n*b.count:(n+1)*b.count], value.of[n*b.count:(n+1)*b.count])
 	}
 	return chance
-}
-
-// total weighs chances by node.
-func (b *bound) total(per []float64) float64 {
-	sum := 0.0
-	for n, w := range b.weight {
-		sum += w * per[n]
-	}
-	return math.Min(sum, 1)
 }

@@ -1,16 +1,23 @@
 package routing
 
-import "slices"
+import (
+	"math"
+	"math/bits"
+	"slices"
+)
 
-// bounds are the bounds that searches for one destination share, computed when
-// first asked for.
+// bounds are what searches for one destination know ahead, computed when first
+// asked for.
 type bounds struct {
 	scene  *scene
 	to     int
 	levels int
 	blind  int
-	dist   []int    // fewest hops from each station, large when there is no way
-	tables []*bound // by growing deadline
+	dist   []int         // fewest hops from each station, never when there is no way
+	free   [][][]float64 // by hops left and station: chance by node if time were no matter
+	tables []*bound      // by growing deadline
+	guess  []float64     // rough slots from each station on, to look at the promising first
+	spent  int           // hops tried so far by all searches
 }
 
 func newBounds(s *scene, to, levels, blind int) *bounds {
@@ -27,20 +34,132 @@ func newBounds(s *scene, to, levels, blind int) *bounds {
 			}
 		}
 	}
+	b.free = make([][][]float64, levels+1)
+	for j := range b.free {
+		b.free[j] = make([][]float64, len(s.net.Stations))
+		b.free[j][to] = slices.Repeat([]float64{1}, len(s.eval.Weights()))
+		for v := range b.free[j] {
+			if j > 0 && b.dist[v] <= j && v != to {
+				b.free[j][v] = b.unhurried(j, v)
+			}
+		}
+	}
+	b.estimate()
 	return b
+}
+
+// unhurried is the best of the hops from a station, with j hops left, if time
+// were no matter.
+func (b *bounds) unhurried(j, v int) []float64 {
+	best := make([]float64, len(b.scene.eval.Weights()))
+	for _, i := range b.scene.out[v] {
+		if rest := b.free[j-1][b.scene.hops[i].to]; rest != nil {
+			for n, x := range b.reach(i) {
+				best[n] = max(best[n], x*rest[n])
+			}
+		}
+	}
+	return best
+}
+
+// reach bounds the chance that a hop is ever done, by node.
+func (b *bounds) reach(hop int) []float64 {
+	if h := &b.scene.hops[hop]; b.blind > 0 && h.to == b.to && h.unheard() {
+		return b.free[0][b.to]
+	}
+	return b.scene.reach(hop)
 }
 
 // away is the fewest hops from a station to the destination.
 func (b *bounds) away(v int) int { return b.dist[v] }
 
+// leastTable and tableCost say when a table is worth its cost: after so many hops
+// tried, and one more for so many distributions of the table.
+const (
+	leastTable = 60
+	tableCost  = 40
+)
+
+// tabled reports whether a table up to a slot is worth its cost by now.
+func (b *bounds) tabled(slot int) bool {
+	if b.spent < leastTable {
+		return false
+	}
+	quarters := b.scene.eval.Quarter(min(slot, b.scene.clock.slots-1)) + 1
+	work := (b.scene.steadyHops + (len(b.scene.hops)-b.scene.steadyHops)*quarters) * len(b.scene.eval.Weights())
+	return b.spent >= work/tableCost
+}
+
+// estimate fills in guess by Dijkstra's method.
+func (b *bounds) estimate() {
+	b.guess = make([]float64, len(b.dist))
+	for v := range b.guess {
+		b.guess[v] = math.Inf(1)
+	}
+	b.guess[b.to] = 0
+	done := make([]bool, len(b.guess))
+	for {
+		u := -1
+		for v, g := range b.guess {
+			if !done[v] && !math.IsInf(g, 1) && (u < 0 || g < b.guess[u]) {
+				u = v
+			}
+		}
+		if u < 0 {
+			return
+		}
+		done[u] = true
+		for _, i := range b.scene.in[u] {
+			h := &b.scene.hops[i]
+			b.guess[h.from] = min(b.guess[h.from], h.slow+b.guess[u])
+		}
+	}
+}
+
 // whole is the bound by the deadline.
 func (b *bounds) whole() *bound { return b.by(b.scene.clock.slots - 1) }
 
-// by is a bound on arrivals by the end of a slot.
+// by is a bound on arrivals by the end of a slot, or of one not much later, so that
+// questions share tables.
 func (b *bounds) by(slot int) *bound {
+	last := b.scene.clock.slots - 1
+	if slot < last {
+		step := 1 << max(0, bits.Len(uint(slot))-5)
+		slot = min((slot+step)/step*step-1, last)
+	}
 	i, ok := slices.BinarySearchFunc(b.tables, slot+1, func(t *bound, slots int) int { return t.slots - slots })
 	if !ok {
-		b.tables = slices.Insert(b.tables, i, newBound(b.scene, b.to, slot+1, b.levels, b.blind, func(int) bool { return true }))
+		b.tables = slices.Insert(b.tables, i, newBound(b.scene, b.to, slot+1, b.levels, b.blind, b.keep(slot)))
 	}
 	return b.tables[i]
+}
+
+// keep says which hops matter to a bound: for one that is asked whether half of
+// all tries arrive, hops that are done less often do not.
+func (b *bounds) keep(slot int) func(hop int) bool {
+	if slot == b.scene.clock.slots-1 {
+		return func(int) bool { return true }
+	}
+	return func(hop int) bool { return b.scene.mean(b.reach(hop)) >= half }
+}
+
+// mean weighs figures by node of the net-wide deviate.
+func (s *scene) mean(per []float64) float64 {
+	sum := 0.0
+	for n, w := range s.eval.Weights() {
+		sum += w * per[n]
+	}
+	return min(sum, 1)
+}
+
+// least is how many slots a chain of so many hops takes from the slot it starts
+// with to the one it arrives in, the first and the last included.
+func (s *scene) least(hops int) int {
+	p := &s.net.Slots
+	blocks := 1
+	if p.Block > 0 {
+		blocks = (s.frames + p.Block - 1) / p.Block
+	}
+	gap := 2*p.Turnaround + p.Ack
+	return hops*(s.frames+blocks*gap) - gap
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"math"
 
-	"farhop/mesh/link"
 	"farhop/routing/delivery"
 )
 
@@ -63,7 +62,7 @@ func (q *question) keyed(c *Chain, frames []float64) {
 func (q *question) hop(p *delivery.Prefix, index int, r delivery.HopResult) Hop {
 	s := q.scene
 	h := &s.hops[index]
-	hop := Hop{From: h.from, To: h.to, Channel: h.channel, Blind: q.Blind > 0 && h.unheard && h.to == q.To}
+	hop := Hop{From: h.from, To: h.to, Channel: h.channel, Blind: q.Blind > 0 && h.unheard() && h.to == q.To}
 	at := s.eval.FirstOpen(h.leg, s.usual(p))
 	if at < 0 {
 		at = int(h.tally.slots[0])
@@ -160,9 +159,4 @@ func weakest(hops []Hop) int {
 		}
 	}
 	return w
-}
-
-// closed reports whether a direction passes nothing.
-func closed(d link.Direction) bool {
-	return d.Kind == link.Closed || d.Kind == link.Certain && d.Decode == 0
 }

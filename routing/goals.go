@@ -94,3 +94,7 @@ func (f *found) outdoes(p *prospect) bool {
 	}
 	return p.later(f.time)
 }
+
+// half is the share that counts as reaching the 50 % time, with slack for
+// rounding on either side.
+const half = 0.5 - 1e-9

@@ -39,15 +39,32 @@ type second struct {
 // after is what is known of second chains when the first begins with a hop.
 func (g *pair) after(s *search, hop int) *second {
 	if g.given[hop] == nil {
-		b := s.bounds.whole()
 		at := g.start
 		if !g.both {
 			at = &stem{prefix: s.scene.eval.GivenUp(g.start.prefix, s.scene.hops[hop].leg)}
 		}
-		most := b.total(b.per(b.mass(at.prefix), b.value[s.levels][s.from]))
-		g.given[hop] = &second{at, min(most, at.prefix.Chance())}
+		g.given[hop] = &second{at, s.scene.mean(s.most(at))}
 	}
 	return g.given[hop]
+}
+
+// most bounds, by node, the chance of any chain from a stem at the origin.
+func (s *search) most(at *stem) []float64 {
+	per := at.prefix.ByDeviate()
+	free := s.bounds.free[s.levels][s.from]
+	if free == nil {
+		return make([]float64, len(per))
+	}
+	for n := range per {
+		per[n] *= free[n]
+	}
+	if s.bounds.tabled(s.scene.clock.slots - 1) {
+		b := s.bounds.whole()
+		for n, x := range b.per(b.mass(at.prefix), &b.value[s.levels][s.from]) {
+			per[n] = min(per[n], x)
+		}
+	}
+	return per
 }
 
 func (g *pair) hopeless(p *prospect) bool {
@@ -74,12 +91,11 @@ func (g *pair) could(p *prospect) float64 {
 		}
 		return min(1, p.chance()+g.after(s, first).most)
 	}
-	b := s.bounds.whole()
-	other := b.per(b.mass(g.start.prefix), b.value[s.levels][s.from])
+	other := s.most(g.start)
 	for n, x := range p.chances() {
 		other[n] = 1 - (1-min(x, 1))*(1-min(other[n], 1))
 	}
-	return b.total(other)
+	return s.scene.mean(other)
 }
 
 func (g *pair) offer(f *found) {

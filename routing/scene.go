@@ -1,6 +1,8 @@
 package routing
 
 import (
+	"math"
+	"sync"
 	"time"
 
 	"farhop/mesh"
@@ -34,6 +36,9 @@ type scene struct {
 	hops  []hop
 	out   [][]int // hops that leave a station, by receiving station and channel
 	in    [][]int // hops that reach a station
+
+	ceiling    *ceiling
+	steadyHops int
 }
 
 // hop is a link used on a channel that is open in some slot by the deadline and
@@ -43,7 +48,12 @@ type hop struct {
 	leg               delivery.LegID
 	open              *opening
 	tally             *tally
-	unheard           bool // its receiver cannot answer
+	states            []link.Direction // by quarter, or one for all
+	slow              float64          // rough slots it takes
+	still             bool             // both directions are stated by the plan, or absent
+	back              int              // the hop of the answers, −1 = its receiver cannot answer
+	once              sync.Once
+	reach             []float64 // see scene.reach
 }
 
 // quarters is how many quarters begin by the deadline.
@@ -79,15 +89,70 @@ func (s *scene) direction(from, to, channel, quarter int) link.Direction {
 	return e.Direction
 }
 
-// passes reports whether any frame can pass in some quarter by the deadline.
-func (s *scene) passes(from, to, channel int) (share float64, ok bool) {
-	for q := range s.quarters() {
-		d := s.direction(from, to, channel, q)
-		if d.Kind == link.Gaussian || d.Kind == link.Certain && d.Decode > 0 {
-			return delivery.Share(d), true
+// states lists the direction at every quarter that begins by the deadline, or
+// once for all where the plan states it. It is nil when nothing ever passes.
+func (s *scene) states(from, to, channel int) []link.Direction {
+	e, ok := s.edge(from, to, channel, 0)
+	switch {
+	case !ok || e.Fixed && closed(e.Direction):
+		return nil
+	case e.Fixed:
+		return []link.Direction{e.Direction}
+	}
+	list := make([]link.Direction, s.quarters())
+	passes := false
+	for q := range list {
+		list[q] = s.direction(from, to, channel, q)
+		passes = passes || !closed(list[q])
+	}
+	if !passes {
+		return nil
+	}
+	return list
+}
+
+// absent reports whether the plan says that a direction passes nothing.
+func (s *scene) absent(from, to, channel int) bool {
+	e, ok := s.edge(from, to, channel, 0)
+	return !ok || e.Fixed
+}
+
+// forward is the direction of a hop at a quarter.
+func (s *scene) forward(hop, quarter int) link.Direction {
+	h := &s.hops[hop]
+	switch {
+	case len(h.states) == 1:
+		return h.states[0]
+	case quarter < len(h.states):
+		return h.states[quarter]
+	}
+	return s.direction(h.from, h.to, h.channel, quarter)
+}
+
+// backward is the answering direction of a hop at a quarter.
+func (s *scene) backward(hop, quarter int) link.Direction {
+	h := &s.hops[hop]
+	if h.back >= 0 {
+		return s.forward(h.back, quarter)
+	}
+	if quarter < s.quarters() {
+		return link.Direction{}
+	}
+	return s.direction(h.to, h.from, h.channel, quarter)
+}
+
+// rough guesses how many slots a hop takes: every frame until it decodes, and
+// turnarounds until all have.
+func (s *scene) rough(hop int) float64 {
+	frames, p := float64(s.frames), 0.0
+	for q := range s.hops[hop].states {
+		if p = s.forward(hop, q).Mean(); p > 0.01 {
+			break
 		}
 	}
-	return 0, false
+	p = min(max(p, 0.01), 0.99)
+	rounds := 1 + math.Log(frames+1)/-math.Log(1-p)
+	return frames/p + rounds*float64(2*s.net.Slots.Turnaround+s.net.Slots.Ack)
 }
 
 // find returns the index of a hop, −1 when it isn't one.
@@ -123,6 +188,7 @@ func (p *Planner) scene(t terms) (*scene, error) {
 		return nil, err
 	}
 	s.eval, s.share = eval, common
+	s.ceiling = newCeiling(t.frames, n.Slots.Rounds)
 	s.register(hops)
 	p.scenes[t] = s
 	return s, nil
@@ -150,9 +216,12 @@ func (s *scene) candidates(w *watches) (hops []hop, common float64) {
 				if len(t.slots) == 0 {
 					continue
 				}
-				if share, ok := s.passes(from, to, c); ok {
-					common = max(common, share)
-					hops = append(hops, hop{from: from, to: to, channel: c, tally: t, open: open})
+				states := s.states(from, to, c)
+				for _, d := range states {
+					common = max(common, delivery.Share(d))
+				}
+				if len(states) > 0 {
+					hops = append(hops, hop{from: from, to: to, channel: c, tally: t, open: open, states: states})
 				}
 			}
 		}
@@ -168,16 +237,22 @@ func (s *scene) register(hops []hop) {
 		h := &hops[i]
 		s.out[h.from] = append(s.out[h.from], i)
 		s.in[h.to] = append(s.in[h.to], i)
-		h.leg = s.eval.NewLeg(s.legOf(*h))
 	}
 	for i := range hops {
 		h := &hops[i]
-		h.unheard = s.find(h.to, h.from, h.channel) < 0
+		h.back = s.find(h.to, h.from, h.channel)
+		h.still = len(h.states) == 1 && (h.back >= 0 && len(hops[h.back].states) == 1 || h.back < 0 && s.absent(h.to, h.from, h.channel))
+		h.leg = s.eval.NewLeg(s.legOf(i))
+		h.slow = s.rough(i)
+		if h.still {
+			s.steadyHops++
+		}
 	}
 }
 
 // legOf is a hop as the evaluator asks about it.
-func (s *scene) legOf(h hop) delivery.Leg {
+func (s *scene) legOf(hop int) delivery.Leg {
+	h := &s.hops[hop]
 	day, midnight := int64(len(h.open.open)), s.clock.first/s.clock.seconds
 	return delivery.Leg{
 		Open: func(slot int) bool {
@@ -188,7 +263,18 @@ func (s *scene) legOf(h hop) delivery.Leg {
 			return h.open.open[at]
 		},
 		Directions: func(quarter int) (forward, reverse link.Direction) {
-			return s.direction(h.from, h.to, h.channel, quarter), s.direction(h.to, h.from, h.channel, quarter)
+			return s.forward(hop, quarter), s.backward(hop, quarter)
 		},
 	}
 }
+
+// closed reports whether a direction passes nothing.
+func closed(d link.Direction) bool {
+	return d.Kind == link.Closed || d.Kind == link.Certain && d.Decode == 0
+}
+
+// unheard reports whether the hop's receiver cannot answer by the deadline.
+func (h *hop) unheard() bool { return h.back < 0 }
+
+// steady reports whether the hop is in the same state at all times.
+func (h *hop) steady() bool { return h.still }

@@ -92,6 +92,7 @@ func (s *search) visit(ctx context.Context, at *stem) error {
 			continue
 		}
 		s.effort--
+		s.bounds.spent++
 		if err := s.take(ctx, at, next); err != nil {
 			return err
 		}
@@ -140,7 +141,7 @@ func (s *search) finish(p *delivery.Prefix, last int) {
 func (s *scene) finish(p *delivery.Prefix, last, blind int) *found {
 	h := &s.hops[last]
 	var a *delivery.Result
-	if blind > 0 && h.unheard {
+	if blind > 0 && h.unheard() {
 		a = s.eval.Blind(p, h.leg, blind)
 	} else {
 		a = s.eval.Finish(p, h.leg)
@@ -182,7 +183,7 @@ func (s *search) hopeless(p *prospect) bool {
 func (s *search) moves(p *delivery.Prefix) []*prospect {
 	v := s.stations[len(s.stations)-1]
 	left := s.levels - len(s.hops)
-	shared := &branch{search: s, prefix: p, left: left}
+	shared := &branch{search: s, prefix: p, left: left, share: p.ByDeviate()}
 	var moves []*prospect
 	for _, i := range s.scene.out[v] {
 		h := &s.scene.hops[i]
@@ -190,103 +191,9 @@ func (s *search) moves(p *delivery.Prefix) []*prospect {
 			continue
 		}
 		next := &prospect{branch: shared, hop: i}
-		next.promise = next.chance()
+		next.weigh()
 		moves = append(moves, next)
 	}
-	slices.SortStableFunc(moves, func(a, b *prospect) int { return cmp.Compare(b.promise, a.promise) })
+	slices.SortStableFunc(moves, func(a, b *prospect) int { return cmp.Compare(a.rough, b.rough) })
 	return moves
-}
-
-// branch is what the prospects of one place in the search have in common.
-type branch struct {
-	search *search
-	prefix *delivery.Prefix
-	left   int // hops left
-	masses map[*bound][]float64
-}
-
-// prospect is a branch with one hop more: what it can become is worked out only
-// as far as goals ask. All its figures are optimistic.
-type prospect struct {
-	*branch
-	hop     int
-	promise float64
-	per     []float64 // chance by node of the net-wide deviate
-}
-
-// next is the station that the chain goes to first.
-func (p *prospect) next() int {
-	if len(p.search.stations) > 1 {
-		return p.search.stations[1]
-	}
-	return p.search.scene.hops[p.hop].to
-}
-
-// chances is the chance of delivery by node of the net-wide deviate.
-func (p *prospect) chances() []float64 {
-	if p.per == nil {
-		p.per = p.within(p.search.bounds.whole())
-	}
-	return p.per
-}
-
-// within is what a bound says of the prospect, by node.
-func (p *prospect) within(b *bound) []float64 {
-	m, ok := p.masses[b]
-	if !ok {
-		if p.masses == nil {
-			p.masses = map[*bound][]float64{}
-		}
-		m = b.mass(p.prefix)
-		p.masses[b] = m
-	}
-	return b.per(m, b.via[p.left][p.hop])
-}
-
-// chance is the chance of delivery by the deadline.
-func (p *prospect) chance() float64 {
-	return p.search.bounds.whole().total(p.chances())
-}
-
-// later reports whether surely less than half of all tries arrive by the end of
-// a slot.
-func (p *prospect) later(slot int) bool {
-	if slot >= p.search.scene.clock.slots-1 {
-		return p.chance() < half
-	}
-	if slot < 0 {
-		return true
-	}
-	b := p.search.bounds.by(slot)
-	return b.total(p.within(b)) < half
-}
-
-// half is the share that counts as reaching the 50 % time, with slack for
-// rounding on either side.
-const half = 0.5 - 1e-9
-
-// air is the frames keyed for a delivered message.
-func (p *prospect) air() int {
-	chance := p.chance()
-	if chance <= 0 {
-		return never
-	}
-	hops := 1
-	if to := p.search.scene.hops[p.hop].to; to != p.search.to {
-		hops += p.search.bounds.away(to)
-	}
-	return perDelivery(p.prefix.Frames()/chance+float64(hops*p.search.scene.frames)-1e-6, 1)
-}
-
-// could is the best key that the prospect may end with, given what is known of
-// its figures.
-func (p *prospect) could(chance, time, air int) key {
-	h := &p.search.scene.hops[p.hop]
-	k := key{chance: chance, time: time, air: air, hops: len(p.search.hops) + 1}
-	if h.to != p.search.to {
-		k.hops += p.search.bounds.away(h.to)
-	}
-	k.stations = append(slices.Clone(p.search.stations), h.to)
-	k.channels = append(slices.Clone(p.search.channels), h.channel)
-	return k
 }

@@ -1,0 +1,168 @@
+package routing
+
+import (
+	"math"
+	"slices"
+
+	"farhop/routing/delivery"
+)
+
+// branch is what the prospects of one place in the search have in common.
+type branch struct {
+	search *search
+	prefix *delivery.Prefix
+	left   int // hops left
+	share  []float64
+	sums   [][]float64
+	masses map[*bound][]float64
+}
+
+// prospect is a branch with one hop more: what it can become is worked out only
+// as far as goals ask. All its figures are optimistic.
+type prospect struct {
+	*branch
+	hop     int
+	promise float64   // chance of delivery by the deadline
+	rough   float64   // the smaller, the sooner it is looked at
+	per     []float64 // the same by node of the net-wide deviate
+	onward  []float64 // by node: chance from the hop's start on, if time were no matter
+	tabled  bool      // the table has been asked as well
+}
+
+// weigh works out the chance of delivery as though time were no matter from here
+// on.
+func (p *prospect) weigh() {
+	b := p.search.bounds
+	h := &p.search.scene.hops[p.hop]
+	rest, reach := b.free[p.left-1][h.to], b.reach(p.hop)
+	both := make([]float64, 2*len(reach))
+	p.per, p.onward = both[:len(reach)], both[len(reach):]
+	for n, x := range p.share {
+		p.onward[n] = reach[n] * rest[n]
+		p.per[n] = x * p.onward[n]
+	}
+	p.promise = p.search.scene.mean(p.per)
+	p.rough = h.slow + b.guess[h.to] - nat*math.Log(p.promise)
+}
+
+// nat is how many slots a chance smaller by e weighs when deciding what to look at
+// first.
+const nat = 2000
+
+// refine takes the table into account, once it is worth it.
+func (p *prospect) refine() {
+	b := p.search.bounds
+	if p.tabled || !b.tabled(p.search.scene.clock.slots-1) {
+		return
+	}
+	p.tabled = true
+	for n, x := range p.within(b.whole()) {
+		p.per[n] = min(p.per[n], x)
+	}
+	p.promise = p.search.scene.mean(p.per)
+}
+
+// chance is the chance of delivery by the deadline.
+func (p *prospect) chance() float64 {
+	p.refine()
+	return p.promise
+}
+
+// chances is the same by node of the net-wide deviate.
+func (p *prospect) chances() []float64 {
+	p.refine()
+	return p.per
+}
+
+// next is the station that the chain goes to first.
+func (p *prospect) next() int {
+	if len(p.search.stations) > 1 {
+		return p.search.stations[1]
+	}
+	return p.search.scene.hops[p.hop].to
+}
+
+// within is what a bound says of the prospect, by node.
+func (p *prospect) within(b *bound) []float64 {
+	m, ok := p.masses[b]
+	if !ok {
+		if p.masses == nil {
+			p.masses = map[*bound][]float64{}
+		}
+		m = b.mass(p.prefix)
+		p.masses[b] = m
+	}
+	return b.per(m, b.via[p.left][p.hop])
+}
+
+// hops is the fewest hops from the end of the branch to the destination by way
+// of the prospect's.
+func (p *prospect) hops() int {
+	if to := p.search.scene.hops[p.hop].to; to != p.search.to {
+		return 1 + p.search.bounds.away(to)
+	}
+	return 1
+}
+
+// later reports whether surely less than half of all tries arrive by the end of
+// a slot.
+func (p *prospect) later(slot int) bool {
+	s := p.search.scene
+	if p.promise < half {
+		return true
+	}
+	if slot >= s.clock.slots-1 {
+		return p.chance() < half
+	}
+	sum, last := 0.0, slot+2-s.least(p.hops())
+	for n, w := range s.eval.Weights() {
+		sum += w * p.onward[n] * p.begun(n, last)
+	}
+	if sum < half {
+		return true
+	}
+	if !p.search.bounds.tabled(slot) {
+		return false
+	}
+	b := p.search.bounds.by(slot)
+	return s.mean(p.within(b)) < half
+}
+
+// begun is the chance that the branch's next hop may start before a slot.
+func (b *branch) begun(node, slot int) float64 {
+	if b.sums == nil {
+		b.sums = make([][]float64, len(b.share))
+		for n := range b.sums {
+			row, sum := b.prefix.Row(n), 0.0
+			for i, x := range row {
+				sum += x
+				row[i] = sum
+			}
+			b.sums[n] = row
+		}
+	}
+	row := b.sums[node]
+	if slot <= 0 || len(row) == 0 {
+		return 0
+	}
+	return row[min(slot, len(row))-1]
+}
+
+// air is the frames keyed for a delivered message.
+func (p *prospect) air() int {
+	chance := p.chance()
+	if chance <= 0 {
+		return never
+	}
+	return perDelivery(p.prefix.Frames()/chance+float64(p.hops()*p.search.scene.frames)-1e-6, 1)
+}
+
+// could is the best key that the prospect may end with, given what is known of
+// its figures.
+func (p *prospect) could(chance, time, air int) key {
+	h := &p.search.scene.hops[p.hop]
+	k := key{chance: chance, time: time, air: air, hops: len(p.search.hops) + p.hops()}
+	k.stations = append(slices.Clone(p.search.stations), h.to)
+	k.channels = append(slices.Clone(p.search.channels), h.channel)
+	return k
+}
