@@ -28,7 +28,9 @@ type Row struct {
 	BackupNext             int     // first station of the best chain with another one, −1 when there is none
 	BackupDelivered        float64
 	Stations, Channels     []int
-	Proven                 bool
+	// The best chain with another first station, nil when there is none.
+	BackupStations, BackupChannels []int
+	Proven                         bool
 }
 
 // Table is the answer to a TableRequest.
@@ -140,6 +142,7 @@ func (r *Row) fill(s *scene, g *nexts, proven bool) {
 	}
 	if f := g.second; f != nil {
 		r.BackupNext, r.BackupDelivered = f.stations[1], f.arrival.Chance()
+		r.BackupStations, r.BackupChannels = f.stations, f.channels
 	}
 }
 
