@@ -95,3 +95,33 @@ func TestRealReports(t *testing.T) {
 		})
 	}
 }
+
+func TestRealDeliveries(t *testing.T) {
+	for _, try := range []struct {
+		set    int
+		frames int
+		within time.Duration
+	}{
+		{0, 3, 2 * time.Hour},
+		{1, 6, 24 * time.Minute},
+		{1, 10, 30 * time.Minute},
+	} {
+		n, h := realSets[try.set].read(t, nil)
+		r, err := Deliver(context.Background(), n, h, DeliveryOptions{
+			Options: Options{Horizons: []time.Duration{0, time.Hour, 3 * time.Hour}, MinReports: 50, ScoreFrom: From(h), Seed: 1, Resamples: 500},
+			Frames:  try.frames, Within: try.within,
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, z := range r.Horizons {
+			t.Logf("%s %d frames in %v, %v ahead: %d tries of %.1f slots, %.3f delivered", realSets[try.set].file, try.frames, try.within, z.Ahead, z.Tries, z.Slots, z.Delivered)
+			for m := range z.Models {
+				t.Logf("   %-16s Brier %.4f, log loss %.4f, calibration %.4f", DeliveryNames[m], z.Models[m].Brier, z.Models[m].LogLoss, z.Models[m].CalibrationError)
+			}
+			for _, b := range z.Models[Shared].Bins {
+				t.Logf("        %.2f %.2f %d", b.Forecast, b.Seen, b.N)
+			}
+		}
+	}
+}

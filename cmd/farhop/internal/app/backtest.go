@@ -135,7 +135,7 @@ func scored(names []string, scores []backtest.Score, differences []backtest.Inte
 		}
 		if i > 0 {
 			d := differences[i]
-			gain, low, high := -d.Value, -d.High, -d.Low
+			gain, low, high := 0-d.Value, 0-d.High, 0-d.Low // no negative zeros
 			m.Gain, m.GainLow, m.GainHigh = &gain, &low, &high
 		}
 		out = append(out, m)

@@ -28,7 +28,7 @@ var allowed = map[string][]string{
 	"routing":              {"mesh", "mesh/link", "routing/delivery"},
 	"routing/cut":          {"mesh", "mesh/link"},
 	"routing/simulate":     {"mesh", "mesh/link"},
-	"routing/backtest":     {"mesh", "mesh/link", "observations", "routing/delivery"},
+	"routing/backtest":     {"mesh", "mesh/link"},
 
 	"examples":                {},
 	"examples/aysen":          {"mesh", "mesh/link", "observations", "observations/locator"},
@@ -38,7 +38,7 @@ var allowed = map[string][]string{
 	"cmd/farhop/internal/view":   {},
 	"cmd/farhop/internal/render": {"cmd/farhop/internal/view"},
 	"cmd/farhop/internal/app": {
-		"observations", "observations/locator", "mesh", "mesh/link", "routing", "routing/delivery", "routing/cut",
+		"observations", "observations/locator", "mesh", "mesh/link", "routing", "routing/delivery", "routing/cut", "routing/backtest",
 		"routing/simulate",
 		"examples", "cmd/farhop/internal/config", "cmd/farhop/internal/view",
 	},

@@ -99,6 +99,9 @@ func (v *Backtest) Document() Document {
 	d.Say(v.verdict())
 	for i := range v.Horizons {
 		h := &v.Horizons[i]
+		if h.Forecasts == 0 {
+			continue
+		}
 		d.Title(Ahead(h.HorizonMinutes))
 		d.Say(fmt.Sprintf("%s, of which %s decoded.", Count(h.Forecasts, "forecast", "forecasts"), Percent(h.BaseRate)))
 		d.Add(scoreTable(h.Models))
@@ -176,12 +179,15 @@ func (v *Backtest) verdict() string {
 		evidence, Count(rules, "comparison", "comparisons"), better, sure)
 }
 
-// Ahead says a horizon.
+// Ahead says a horizon: '15 min ahead', '3 h ahead'.
 func Ahead(minutes float64) string {
-	if minutes == 0 {
+	switch {
+	case minutes == 0:
 		return "right before"
+	case minutes >= 60 && math.Mod(minutes, 60) == 0:
+		return strconv.FormatFloat(minutes/60, 'f', -1, 64) + " h ahead"
 	}
-	return strings.TrimSuffix(strings.TrimSuffix(time.Duration(minutes*float64(time.Minute)).String(), "0s"), "h0m") + " ahead"
+	return strconv.FormatFloat(minutes, 'f', -1, 64) + " min ahead"
 }
 
 func score(f float64) string { return strconv.FormatFloat(f, 'f', 4, 64) }
@@ -283,7 +289,7 @@ func (h *BacktestHorizon) linkTable() *Table {
 
 func (v *BacktestDeliverer) document(d *Document) {
 	d.Title(fmt.Sprintf("Messages of %s within %s, replayed", Count(v.Frames, "frame", "frames"),
-		time.Duration(v.WithinMinutes*float64(time.Minute))))
+		strings.TrimSuffix(Ahead(v.WithinMinutes), " ahead")))
 	d.Say("Each recorded opportunity stands for a slot; the sender knows what is missing, and what acknowledgments cost is left out.")
 	for i := range v.Horizons {
 		h := &v.Horizons[i]

@@ -1,0 +1,89 @@
+package backtest
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"farhop/mesh"
+	"farhop/mesh/link"
+)
+
+// drawn lays out links of a model's own making: each is one draw of the model's
+// climate and fluctuations, with an opportunity every so many seconds.
+func drawn(s link.Settings, links, each int, every int64, seed uint64) (*mesh.Net, *mesh.History) {
+	rng := rand.New(rand.NewPCG(seed, 0))
+	const start = 1_772_409_600 // 2026-03-02 00:00Z
+	h := &mesh.History{Account: &mesh.Account{}, First: start, Last: start + int64(each-1)*every}
+	for l := range links {
+		h.Account.Pairs = append(h.Account.Pairs, mesh.Pair{From: int32(l), To: int32(l + 1)})
+		h.Links = append(h.Links, drawnLink(s, rng, start, each, every))
+	}
+	n := &mesh.Net{Slots: mesh.DefaultSlots(), Link: s}
+	n.Slots.HalfDecodeDB, n.Slots.SpreadDB = s.HalfDecodeDB, s.SpreadDB
+	return n, h
+}
+
+func drawnLink(s link.Settings, rng *rand.Rand, start int64, each int, every int64) []mesh.Entry {
+	climate := s.HalfDecodeDB + s.MeanDB + s.LevelSD*rng.NormFloat64()
+	var a, b [link.MaxHarmonics]float64
+	sd := s.HarmonicSD
+	for k := range s.Harmonics {
+		a[k], b[k] = sd*rng.NormFloat64(), sd*rng.NormFloat64()
+		sd *= s.HarmonicRatio
+	}
+	fast, slow := s.FastSD*rng.NormFloat64(), s.SlowSD*rng.NormFloat64()
+	stray := func(x *float64, sd float64, tau time.Duration) {
+		keep := math.Exp(-float64(every) / tau.Seconds())
+		*x = keep*(*x) + math.Sqrt(1-keep*keep)*sd*rng.NormFloat64()
+	}
+	var list []mesh.Entry
+	for i := range each {
+		unix := start + int64(i)*every
+		x := climate + fast + slow
+		for k := range s.Harmonics {
+			angle := 2 * math.Pi * float64(k+1) * float64(unix%86400) / 86400
+			x += a[k]*math.Cos(angle) + b[k]*math.Sin(angle)
+		}
+		z := x + s.SlotSD*rng.NormFloat64()
+		e := mesh.Entry{Unix: unix, Told: unix, Kind: mesh.EventMiss}
+		if rng.Float64() < link.Phi((z-s.HalfDecodeDB)/s.SpreadDB) {
+			e.Value, e.Kind = float32(z), mesh.EventReport
+		}
+		list = append(list, e)
+		stray(&fast, s.FastSD, s.FastTau)
+		stray(&slow, s.SlowSD, s.SlowTau)
+	}
+	return list
+}
+
+func BenchmarkRun(b *testing.B) {
+	n, h := drawn(link.Defaults(), 40, 5000, 600, 1)
+	o := Options{Horizons: realHorizons, ScoreFrom: h.First, Resamples: 200}
+	forecasts := 0
+	b.ReportAllocs()
+	for b.Loop() {
+		r, err := Run(context.Background(), n, h, o)
+		if err != nil {
+			b.Fatal(err)
+		}
+		forecasts = 0
+		for _, z := range r.Horizons {
+			forecasts += z.Forecasts
+		}
+	}
+	b.ReportMetric(float64(forecasts)*float64(b.N)/b.Elapsed().Minutes()/1e6, "Mforecasts/min")
+}
+
+func BenchmarkDeliver(b *testing.B) {
+	n, h := drawn(link.Defaults(), 20, 5000, 600, 1)
+	o := DeliveryOptions{Options: Options{Horizons: []time.Duration{0, time.Hour}, ScoreFrom: h.First}, Frames: 4, Within: 2 * time.Hour}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Deliver(context.Background(), n, h, o); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
