@@ -77,10 +77,3 @@ func blindTimes(of []float64, f line, step float64, frames, sendings int) (sum f
 	}
 	return sum
 }
-
-// trim drops the entries that are too small at either end for all nodes.
-func (s spans) trim() spans {
-	a := arrivals{s.first, s.n, s.of, make([]float64, len(s.of)/max(s.n, 1))}
-	a.trim()
-	return spans{a.first, a.n, a.of}
-}

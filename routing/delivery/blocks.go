@@ -105,6 +105,10 @@ func (b *blocks) join(w *bench) *outcome {
 	t.sent = number*(e.sent+e.after) + begun*l.sent
 	t.answers = number*(e.answers+e.p*e.after) + begun*l.answers
 	t.after = begun * l.after
+	if begun < leastShare {
+		t.first, t.has, t.read = b.shortest(), t.has[:0], t.read[:0]
+		return t
+	}
 	first, all := w.raise(e.first+b.gap(), e.read, b.full)
 	t.first = first + l.first
 	t.has = convolve(t.has, all, l.has)

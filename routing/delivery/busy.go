@@ -67,7 +67,7 @@ func (t *busyTable) spread(s spans) spans {
 			}
 		}
 	}
-	return out
+	return out.trim()
 }
 
 // later adds so many usable slots to spans of open ones. The result is new.
@@ -93,5 +93,5 @@ func (t *busyTable) later(s spans, more int) spans {
 			}
 		}
 	}
-	return out
+	return out.trim()
 }

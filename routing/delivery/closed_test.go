@@ -78,7 +78,7 @@ func TestRoundsAreTheMaximumOfGeometrics(t *testing.T) {
 // takes 1/p² slots: a frame that does not decode is followed by polls, 1/p of
 // them, until one does, and then by the frame again.
 func TestOneFrameWithPolls(t *testing.T) {
-	for _, p := range []float64{0.3, 0.5, 0.9, 1} {
+	for _, p := range []float64{0.4, 0.5, 0.9, 1} {
 		pr := Protocol{Frames: 1, Rounds: 2 + 5*enough(1, p)}
 		b := newBlocks(&pr, false)
 		var w bench
@@ -98,7 +98,7 @@ func TestOneFrameWithPolls(t *testing.T) {
 // J. Bicket, R. Morris, A high-throughput path metric for multi-hop wireless
 // routing, MobiCom 2003): there a lost frame is sent again at once.
 func TestFramesUntilRead(t *testing.T) {
-	for _, c := range [][2]float64{{0.9, 0.8}, {0.5, 0.5}, {1, 1}, {0.6, 0.3}} {
+	for _, c := range [][2]float64{{0.9, 0.8}, {0.5, 0.5}, {1, 1}, {0.6, 0.5}} {
 		p, q := c[0], c[1]
 		e, ids := evaluator(t, Plan{
 			Protocol: Protocol{Frames: 1, Ack: 1, Turnaround: 1, Rounds: 3 * enough(1, p*q)},

@@ -21,10 +21,12 @@ type grid struct {
 	cheb   chebyshev
 	mu     sync.Mutex
 	w      bench
+	still  map[float64]*node // by p, of links whose chance is given
 }
 
 const (
 	gridLevels = 3
+	mostGiven  = 100 // nodes kept of links whose chance is given
 	finest     = 1 << (gridLevels - 1)
 	gridLow    = -4.8 // below this a frame is taken never to decode
 	gridHigh   = 1e-8 // with fewer frames missed on average, a frame is taken never to be missed
@@ -36,7 +38,7 @@ const (
 
 // newGrid prepares the grid of a message; all tables are worked out when needed.
 func newGrid(b *blocks) *grid {
-	g := &grid{b: b}
+	g := &grid{b: b, still: map[float64]*node{}}
 	g.step = ruleScale / math.Sqrt(1+square(1/b.blur()))
 	fine := g.step / finest
 	high := 5.0
@@ -99,5 +101,19 @@ func (g *grid) at(i int) *node {
 	}
 	n := g.b.node(&g.w, g.points(), p, miss)
 	slot.Store(n)
+	return n
+}
+
+// given returns the node of a link whose decode chance is given.
+func (g *grid) given(p float64) *node {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	n := g.still[p]
+	if n == nil {
+		n = g.b.node(&g.w, g.points(), p, 1-p)
+		if len(g.still) < mostGiven {
+			g.still[p] = n
+		}
+	}
 	return n
 }

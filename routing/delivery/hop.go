@@ -39,6 +39,37 @@ type spans struct {
 
 func (s *spans) node(j int) []float64 { return s.of[j*s.n : (j+1)*s.n] }
 
+// trim drops the entries that are too small for all nodes at either end.
+func (s spans) trim() spans {
+	if s.n == 0 {
+		return s
+	}
+	nodes := len(s.of) / s.n
+	small := func(i int) bool {
+		for j := range nodes {
+			if s.of[j*s.n+i] >= leastShare {
+				return false
+			}
+		}
+		return true
+	}
+	lo, hi := 0, s.n
+	for hi > 0 && small(hi-1) {
+		hi--
+	}
+	for lo < hi && small(lo) {
+		lo++
+	}
+	if lo == 0 && hi == s.n {
+		return s
+	}
+	t := spans{s.first + lo, hi - lo, make([]float64, 0, nodes*(hi-lo))}
+	for j := range nodes {
+		t.of = append(t.of, s.node(j)[lo:hi]...)
+	}
+	return t
+}
+
 // begin returns the hop's figures and usable slots.
 func (h *hop) begin(e *Evaluator) *hop {
 	h.base.Do(func() {
@@ -189,9 +220,8 @@ func (w *averager) own(j int, f, r line, step float64) {
 
 // still averages where the forward chance does not vary.
 func (w *averager) still(j int, f, r line, step float64) {
-	p, miss := f.hit(0)
-	c := w.e.grid.points()
-	nd := w.e.blocks.node(&w.bench, c, p, miss)
+	p, _ := f.hit(0)
+	c, nd := w.e.grid.points(), w.e.grid.given(p)
 	rule := equallySpaced(step, ruleReach)
 	w.term = sized(w.term, len(c.points))
 	w.weights = sized(w.weights, len(w.term))
@@ -263,28 +293,12 @@ func (w *averager) take(figures *[figureCount][]float64) spans {
 	for k := w.from; k < w.to; k++ {
 		figures[k] = append([]float64(nil), w.figures[k]...)
 	}
-	lo, hi := w.out.n, 0
-	for j := range w.nodes {
-		of := w.out.node(j)
-		a, b := 0, w.out.n
-		for b > 0 && math.Abs(of[b-1]) < leastShare {
-			b--
-		}
-		for a < b && math.Abs(of[a]) < leastShare {
-			a++
-		}
-		if a < b {
-			lo, hi = min(lo, a), max(hi, b)
-		}
+	for i, v := range w.out.of {
+		w.out.of[i] = max(v, 0) // rounding may leave less than nothing
 	}
-	if hi == 0 {
-		return spans{}
-	}
-	s := spans{w.out.first + lo, hi - lo, make([]float64, 0, w.nodes*(hi-lo))}
-	for j := range w.nodes {
-		for _, v := range w.out.node(j)[lo:hi] {
-			s.of = append(s.of, max(v, 0)) // rounding may leave less than nothing
-		}
+	s := w.out.trim()
+	if s.n == w.out.n {
+		s.of = append([]float64(nil), s.of...)
 	}
 	clear(w.out.of)
 	return s

@@ -106,18 +106,21 @@ func (b *blocks) giveUp(w *bench, each *passage, q float64) (first int, of []flo
 		return b.last.frames + end, w.lastDone.lost
 	}
 	w.eachDone.giveUps(b.pr, b.known, b.each.frames, each, q, true)
-	lost := w.total.lost[:0]
-	first = min(b.each.frames, b.last.frames) + end
-	for n := range b.full + 1 {
-		at, done := w.raise(w.eachDone.first+b.gap(), w.eachDone.read, n)
-		frames, of := b.each.frames, w.eachDone.lost
-		if n == b.full {
-			frames, of = b.last.frames, w.lastDone.lost
+	// From the last block back: it is given up, or read and the next one begun.
+	lost, spare := append(w.total.lost[:0], w.lastDone.lost...), w.spare
+	first = b.last.frames + end
+	for range b.full {
+		spare = convolve(spare, w.eachDone.read, lost)
+		first += w.eachDone.first + b.gap()
+		first, spare = trim(first, spare)
+		if own := b.each.frames + end; own < first || len(spare) == 0 {
+			lost = addAt(append(lost[:0], w.eachDone.lost...), max(first-own, 0), 1, spare)
+			first = own
+		} else {
+			lost = addAt(append(lost[:0], spare...), own-first, 1, w.eachDone.lost)
 		}
-		w.spare = convolve(w.spare, done, of)
-		lost = addAt(lost, at+frames+end-first, 1, w.spare)
 	}
-	w.total.lost = lost
+	w.total.lost, w.spare = lost, spare[:0]
 	return first, lost
 }
 

@@ -101,27 +101,10 @@ func (a *arrivals) cut(slot int) {
 
 // trim drops what is too small to matter at either end.
 func (a *arrivals) trim() {
-	high := func(i int) (top float64) {
-		for j := range a.beyond {
-			top = max(top, a.of[j*a.n+i])
-		}
-		return top
+	if a.n > 0 {
+		s := spans{a.first, a.n, a.of}.trim()
+		a.first, a.n, a.of = s.first, s.n, s.of
 	}
-	lo, hi := 0, a.n
-	for hi > 0 && high(hi-1) < leastShare {
-		hi--
-	}
-	for lo < hi && high(lo) < leastShare {
-		lo++
-	}
-	if lo == 0 && hi == a.n {
-		return
-	}
-	n := hi - lo
-	for j := range a.beyond {
-		copy(a.of[j*n:(j+1)*n], a.of[j*a.n+lo:j*a.n+hi])
-	}
-	a.first, a.n, a.of = a.first+lo, n, a.of[:n*len(a.beyond)]
 }
 
 // Extend adds a relay hop.

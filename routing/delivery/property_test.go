@@ -131,7 +131,7 @@ func checkSteps(t *rapid.T, e *Evaluator, r *Result, legs []LegID) {
 func TestGivingUpAddsUp(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := drawPlan(t)
-		p.Protocol.Frames = min(p.Protocol.Frames, 20)
+		p.Protocol.Frames = min(p.Protocol.Frames, 12)
 		p.Common = 0
 		e, err := NewEvaluator(p)
 		if err != nil {

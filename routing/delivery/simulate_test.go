@@ -287,7 +287,7 @@ func scenarios() []scenario {
 }
 
 func TestChainsAgainstPlay(t *testing.T) {
-	const runs = 60000
+	const runs = 25000
 	for i, c := range scenarios() {
 		t.Run(c.name, func(t *testing.T) {
 			sim := c.play(runs, uint64(500+i))
