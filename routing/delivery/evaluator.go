@@ -119,6 +119,10 @@ func (e *Evaluator) Quarter(slot int) int {
 // combined node by node.
 func (e *Evaluator) Weights() []float64 { return e.rule.weights }
 
+// Nodes returns the nodes of the net-wide deviate, in standard deviations, in
+// growing order. The slice must not be changed.
+func (e *Evaluator) Nodes() []float64 { return e.rule.nodes }
+
 func (e *Evaluator) mean(byNode []float64) (sum float64) {
 	for i, w := range e.rule.weights {
 		sum += w * byNode[i]
