@@ -27,25 +27,22 @@ func drawn(s link.Settings, links, each int, every int64, seed uint64) (*mesh.Ne
 }
 
 func drawnLink(s link.Settings, rng *rand.Rand, start int64, each int, every int64) []mesh.Entry {
-	climate := s.HalfDecodeDB + s.MeanDB + s.LevelSD*rng.NormFloat64()
-	var a, b [link.MaxHarmonics]float64
+	parts := []strayer{{s.LevelSD, s.LevelTau, 0}, {s.FastSD, s.FastTau, 0}, {s.SlowSD, s.SlowTau, 0}}
 	sd := s.HarmonicSD
-	for k := range s.Harmonics {
-		a[k], b[k] = sd*rng.NormFloat64(), sd*rng.NormFloat64()
+	for range s.Harmonics {
+		parts = append(parts, strayer{sd, s.HarmonicTau, 0}, strayer{sd, s.HarmonicTau, 0})
 		sd *= s.HarmonicRatio
 	}
-	fast, slow := s.FastSD*rng.NormFloat64(), s.SlowSD*rng.NormFloat64()
-	stray := func(x *float64, sd float64, tau time.Duration) {
-		keep := math.Exp(-float64(every) / tau.Seconds())
-		*x = keep*(*x) + math.Sqrt(1-keep*keep)*sd*rng.NormFloat64()
+	for i := range parts {
+		parts[i].value = parts[i].sd * rng.NormFloat64()
 	}
 	var list []mesh.Entry
 	for i := range each {
 		unix := start + int64(i)*every
-		x := climate + fast + slow
+		x := s.HalfDecodeDB + s.MeanDB + parts[0].value + parts[1].value + parts[2].value
 		for k := range s.Harmonics {
-			angle := 2 * math.Pi * float64(k+1) * float64(unix%86400) / 86400
-			x += a[k]*math.Cos(angle) + b[k]*math.Sin(angle)
+			sin, cos := math.Sincos(2 * math.Pi * float64(k+1) * float64(unix%86400) / 86400)
+			x += parts[3+2*k].value*cos + parts[4+2*k].value*sin
 		}
 		z := x + s.SlotSD*rng.NormFloat64()
 		e := mesh.Entry{Unix: unix, Told: unix, Kind: mesh.EventMiss}
@@ -53,10 +50,23 @@ func drawnLink(s link.Settings, rng *rand.Rand, start int64, each int, every int
 			e.Value, e.Kind = float32(z), mesh.EventReport
 		}
 		list = append(list, e)
-		stray(&fast, s.FastSD, s.FastTau)
-		stray(&slow, s.SlowSD, s.SlowTau)
+		for i := range parts {
+			parts[i].step(every, rng)
+		}
 	}
 	return list
+}
+
+// strayer is a stationary Ornstein–Uhlenbeck process.
+type strayer struct {
+	sd    float64
+	tau   time.Duration
+	value float64
+}
+
+func (s *strayer) step(seconds int64, rng *rand.Rand) {
+	keep := math.Exp(-float64(seconds) / s.tau.Seconds())
+	s.value = keep*s.value + math.Sqrt(1-keep*keep)*s.sd*rng.NormFloat64()
 }
 
 func BenchmarkRun(b *testing.B) {
