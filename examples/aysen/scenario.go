@@ -95,10 +95,12 @@ type Traffic struct {
 }
 
 // Ridge parts the stations South from all others: every path across it loses
-// LossDB (by channel), except to and from the station Pass, which stands in the gap.
+// LossDB (by channel), except to and from the station Pass, which stands in the
+// gap, and whoever is set up beside it (Gap, nobody to begin with).
 type Ridge struct {
 	South  []string
 	Pass   string
+	Gap    []string
 	LossDB []float64
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"farhop/mesh"
@@ -77,11 +78,13 @@ func (t *Truth) survey(places []locator.Position) {
 
 // loss is what the ridge takes from the path between two stations.
 func (r Ridge) loss(a, b string, channel int) float64 {
-	if a == r.Pass || b == r.Pass || r.south(a) == r.south(b) {
+	if r.gap(a) || r.gap(b) || r.south(a) == r.south(b) {
 		return 0
 	}
 	return r.LossDB[channel]
 }
+
+func (r Ridge) gap(call string) bool { return call == r.Pass || slices.Contains(r.Gap, call) }
 
 func (r Ridge) south(call string) bool {
 	for _, c := range r.South {
