@@ -5,9 +5,9 @@ import "math"
 // Chances below these are left out of the tables. They are far under the 1e-9
 // to which probability is conserved, and their sums stay under 1e-12.
 const (
-	leastState = 1e-20 // one state of a table of states
-	leastShare = 1e-17 // one entry of a distribution
-	leastTail  = 1e-40 // one entry of a binomial distribution
+	leastState = 1e-19 // one state of a table of states
+	leastShare = 1e-15 // one entry of a distribution
+	leastTail  = 1e-38 // one entry of a binomial distribution
 )
 
 // binomial holds the distributions of the number of frames still missing after

@@ -107,7 +107,7 @@ func TestBusySlots(t *testing.T) {
 			sum += v
 			mean += v * float64(m)
 		}
-		near(t, "sum", sum, 1, 1e-14)
+		near(t, "sum", sum, 1, 1e-13)
 		near(t, "mean", mean, float64(n)/0.7, 1e-9)
 	}
 }
