@@ -16,6 +16,16 @@ const (
 	tableDegree   = 70                 // messages of so many blocks that a node would need more are averaged without tables
 )
 
+// What is beyond these would take memory or time without end, and is no message
+// that anyone sends.
+const (
+	mostFrames = 10000
+	mostPause  = 100
+	mostRounds = 500
+	mostBusy   = 0.99
+	mostSlots  = 1000000
+)
+
 // Plan is one message under one slot scheme, asked about from one start.
 type Plan struct {
 	Protocol Protocol
@@ -34,15 +44,16 @@ func (p Plan) Check() error {
 			errs = append(errs, fmt.Errorf(format, args...))
 		}
 	}
-	bad(pr.Frames < 1, "frames %d: must be at least 1", pr.Frames)
-	bad(pr.Ack < 0, "acknowledgment frames %d: must not be negative", pr.Ack)
-	bad(pr.Turnaround < 0, "turnaround slots %d: must not be negative", pr.Turnaround)
-	bad(pr.Rounds < 1, "rounds %d: must be at least 1", pr.Rounds)
+	bad(pr.Frames < 1 || pr.Frames > mostFrames, "frames %d: must be from 1 to %d", pr.Frames, mostFrames)
+	bad(pr.Ack < 0 || pr.Ack > mostPause, "acknowledgment frames %d: must be from 0 to %d", pr.Ack, mostPause)
+	bad(pr.Turnaround < 0 || pr.Turnaround > mostPause, "turnaround slots %d: must be from 0 to %d", pr.Turnaround, mostPause)
+	bad(pr.Rounds < 1 || pr.Rounds > mostRounds, "rounds %d: must be from 1 to %d", pr.Rounds, mostRounds)
 	bad(pr.Block < 0, "block frames %d: must not be negative", pr.Block)
-	bad(!(pr.Busy >= 0 && pr.Busy < 1), "busy share %v: must be from 0 to below 1", pr.Busy)
+	bad(!(pr.Busy >= 0 && pr.Busy <= mostBusy), "busy share %v: must be from 0 to %v", pr.Busy, mostBusy)
 	bad(p.Slot <= 0, "slot length %v: must be positive", p.Slot)
 	bad(p.Offset < 0, "offset %v: must not be negative", p.Offset)
 	bad(p.Deadline < 0, "deadline %v: must not be negative", p.Deadline)
+	bad(p.Slot > 0 && p.Deadline/max(p.Slot, 1) > mostSlots, "deadline %v: must be within %d slots", p.Deadline, mostSlots)
 	bad(!(p.Common >= 0 && p.Common <= 1), "common share %v: must be from 0 to 1", p.Common)
 	return errors.Join(errs...)
 }

@@ -1,6 +1,9 @@
 package delivery
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // passage is what happens to a block in its fill rounds at one decode chance p,
 // whatever the acknowledgments do.
@@ -63,7 +66,7 @@ func (s *passage) play(h *histories, known bool) {
 		}
 		s.now, s.next = s.next, s.now
 	}
-	sortSteps(s.steps)
+	slices.SortStableFunc(s.steps, func(a, b step) int { return a.empty - b.empty })
 }
 
 func (s *passage) fill(i, z, depth int, known bool) {
@@ -95,16 +98,6 @@ func (s *passage) fill(i, z, depth int, known bool) {
 	if st.mass > leastState {
 		st.partly = max(0, st.mass-st.nothing-all)
 		s.steps = append(s.steps, st)
-	}
-}
-
-// sortSteps orders by empty rounds, then by fill rounds; they come sorted by
-// fill rounds.
-func sortSteps(steps []step) {
-	for i := 1; i < len(steps); i++ {
-		for j := i; j > 0 && steps[j-1].empty > steps[j].empty; j-- {
-			steps[j-1], steps[j] = steps[j], steps[j-1]
-		}
 	}
 }
 

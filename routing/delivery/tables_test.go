@@ -181,6 +181,8 @@ func TestPlanCheck(t *testing.T) {
 		"block": func(p *Plan) { p.Protocol.Block = -1 }, "busy": func(p *Plan) { p.Protocol.Busy = 1 },
 		"busy unknown": func(p *Plan) { p.Protocol.Busy = math.NaN() }, "slot": func(p *Plan) { p.Slot = 0 },
 		"offset": func(p *Plan) { p.Offset = -1 }, "deadline": func(p *Plan) { p.Deadline = -1 },
+		"endless": func(p *Plan) { p.Deadline = 1e7 * slot }, "many frames": func(p *Plan) { p.Protocol.Frames = 1e6 },
+		"many rounds": func(p *Plan) { p.Protocol.Rounds = 1e6 }, "pause": func(p *Plan) { p.Protocol.Turnaround = 1e6 },
 		"common": func(p *Plan) { p.Common = 2 },
 	} {
 		bad := good
