@@ -68,15 +68,16 @@ func (b *blocks) set(w *bench, p, miss float64, k kind) {
 // read, and returns the times of a kind: entry i is the chance of first + i
 // usable slots. They are good until the next call.
 func (b *blocks) answer(w *bench, q float64, k kind) (first int, of []float64) {
-	w.lastDone.exchange(b.pr, b.known, b.last.frames, &w.last, q)
+	reads := k == kindRead
+	w.lastDone.exchange(b.pr, b.known, b.last.frames, &w.last, q, reads)
 	w.now = &w.lastDone
 	each := &w.each
 	if b.each == b.last {
 		each = &w.last
 	}
 	if b.full > 0 {
-		w.eachDone.exchange(b.pr, b.known, b.each.frames, each, q)
-		w.now = b.join(w)
+		w.eachDone.exchange(b.pr, b.known, b.each.frames, each, q, true)
+		w.now = b.join(w, reads)
 	}
 	switch k {
 	case kindDone:
@@ -90,7 +91,7 @@ func (b *blocks) answer(w *bench, q float64, k kind) (first int, of []float64) {
 }
 
 // join puts the blocks one after the other.
-func (b *blocks) join(w *bench) *outcome {
+func (b *blocks) join(w *bench, reads bool) *outcome {
 	e, l, t := &w.eachDone, &w.lastDone, &w.total
 	passed, begun, number := 0.0, 1.0, 0.0
 	for _, v := range e.read {
@@ -112,7 +113,9 @@ func (b *blocks) join(w *bench) *outcome {
 	first, all := w.raise(e.first+b.gap(), e.read, b.full)
 	t.first = first + l.first
 	t.has = convolve(t.has, all, l.has)
-	t.read = convolve(t.read, all, l.read)
+	if reads {
+		t.read = convolve(t.read, all, l.read)
+	}
 	return t
 }
 

@@ -58,8 +58,8 @@ func TestRoundsAreTheMaximumOfGeometrics(t *testing.T) {
 			pr := Protocol{Frames: int(n), Rounds: enough(n, p)}
 			b := newBlocks(&pr, true)
 			var w bench
-			b.set(&w, p, 1-p, kindDone)
-			first, of := b.answer(&w, 1, kindDone)
+			b.set(&w, p, 1-p, kindRead)
+			first, of := b.answer(&w, 1, kindRead) // with A = G = 0 and q = 1 just when the receiver has it
 			rounds, slots := 0.0, 0.0
 			for k := 1; k <= pr.Rounds; k++ {
 				rounds += float64(k) * total(w.now.byRound[k*w.now.span:][:w.now.span])

@@ -12,8 +12,10 @@ type outcome struct {
 	after    float64   // mean polls from then on until an acknowledgment is read, or the rounds end
 	p        float64
 	lost     []float64 // lost[i]: chance that the rounds end without success, frames + K·R + i slots after the first
-	span     int
-	byRound  []float64 // chance to have it, by rounds used and slots − first
+	span     int       // slots that has holds
+	stride   int       // that of byRound
+	byRound  []float64 // chance to have it, by rounds used and slots − first, or by slots alone
+	sum      []float64 // backs has
 	poll     []float64 // scratch: see exchange
 	pollZ    []float64
 	unread   []float64 // (1−r)^m
@@ -21,21 +23,22 @@ type outcome struct {
 }
 
 // exchange works out the outcome of a block at the passage's decode chance p
-// and the chance q that an acknowledgment is read when it is sent.
+// and the chance q that an acknowledgment is read when it is sent; read only if
+// it is wanted.
 //
 // Fill rounds that were neither empty nor read at once, and empty ones, are
 // followed by polls, each of which succeeds with chance r = p·q. The polls
 // before a step number G with chance [y^G] (q + (1−q)g)^(before−empty) g^empty,
 // g = Σ r(1−r)^(m−1) y^m, and the step is reached if it begins within the rounds.
-func (o *outcome) exchange(pr *Protocol, known bool, frames int, s *passage, q float64) {
-	o.play(pr, known, frames, s, q, (*outcome).step)
-	o.collect(pr, q, s.p*q)
+func (o *outcome) exchange(pr *Protocol, known bool, frames int, s *passage, q float64, reads bool) {
+	o.play(pr, known, frames, s, q, reads, (*outcome).step)
+	o.collect(pr, q, s.p*q, reads)
 }
 
 // play visits the steps with the polls before each in o.poll.
-func (o *outcome) play(pr *Protocol, known bool, frames int, s *passage, q float64, visit func(*outcome, *Protocol, *step, float64, bool)) {
+func (o *outcome) play(pr *Protocol, known bool, frames int, s *passage, q float64, reads bool, visit func(*outcome, *Protocol, *step, float64, bool)) {
 	r := s.p * q
-	o.prepare(pr, frames, s, r)
+	o.prepare(pr, frames, s, r, reads)
 	z, done := 0, 0 // what o.poll stands for: z empty rounds, done others
 	for i := range s.steps {
 		st := &s.steps[i]
@@ -70,7 +73,7 @@ func pollsPerhaps(f []float64, r, q float64) {
 	}
 }
 
-func (o *outcome) prepare(pr *Protocol, frames int, s *passage, r float64) {
+func (o *outcome) prepare(pr *Protocol, frames int, s *passage, r float64, reads bool) {
 	rounds, k := pr.Rounds, 2*pr.Turnaround+pr.Ack
 	o.first, o.p, o.span = frames, s.p, 0
 	o.fail, o.sent, o.answers, o.after = 0, 0, 0, 0
@@ -80,7 +83,11 @@ func (o *outcome) prepare(pr *Protocol, frames int, s *passage, r float64) {
 			o.span = max(o.span, st.lo+n+k*st.before+(k+1)*(rounds-1-st.before))
 		}
 	}
-	o.byRound = sized(o.byRound, (rounds+1)*o.span)
+	o.stride = 0
+	if reads {
+		o.stride = o.span
+	}
+	o.byRound = sized(o.byRound, rounds*o.stride+o.span)
 	o.poll, o.pollZ = sized(o.poll, rounds), sized(o.pollZ, rounds)
 	o.poll[0], o.pollZ[0] = 1, 1
 	o.unread, o.expected = sized(o.unread, rounds+1), sized(o.expected, rounds+1)
@@ -103,8 +110,9 @@ func (o *outcome) step(pr *Protocol, st *step, q float64, known bool) {
 		used := st.before + 1 + polls
 		left := pr.Rounds - used
 		if len(st.through) > 0 {
-			at := used*o.span + st.lo + k*st.before + (k+1)*polls
+			at := used*o.stride + st.lo + k*st.before + (k+1)*polls
 			addScaled(o.byRound[at:at+len(st.through)], chance, st.through)
+			o.after += chance * st.all * (1 - q) * o.expected[left]
 		}
 		if known {
 			if left == 0 {
@@ -126,23 +134,22 @@ func (o *outcome) step(pr *Protocol, st *step, q float64, known bool) {
 }
 
 // collect adds up the rounds, and lets the sender poll on until it has read.
-func (o *outcome) collect(pr *Protocol, q, r float64) {
+func (o *outcome) collect(pr *Protocol, q, r float64, reads bool) {
+	if !reads {
+		o.has, o.read = o.byRound, o.read[:0]
+		return
+	}
 	rounds, k := pr.Rounds, 2*pr.Turnaround+pr.Ack
-	o.has, o.read = sized(o.has, o.span), sized(o.read, o.span+(k+1)*rounds)
+	o.sum, o.read = sized(o.sum, o.span), sized(o.read, o.span+(k+1)*rounds)
 	for used := 1; used <= rounds; used++ {
-		row := o.byRound[used*o.span:][:o.span]
-		addScaled(o.has, 1, row)
-		left, sum := rounds-used, 0.0
-		for _, v := range row {
-			sum += v
-		}
-		o.after += sum * (1 - q) * o.expected[left]
-		// o.has now is the chance to have it within `used` rounds, which leaves
+		addScaled(o.sum, 1, o.byRound[used*o.span:][:o.span])
+		// That now is the chance to have it within `used` rounds, which leaves
 		// room for a poll in round used+1 … rounds, so for poll number left at most.
-		if left > 0 {
+		if left := rounds - used; left > 0 {
 			at := k + (k+1)*(left-1) + 1
-			addScaled(o.read[at:at+o.span], (1-q)*r*o.unread[left-1], o.has)
+			addScaled(o.read[at:at+o.span], (1-q)*r*o.unread[left-1], o.sum)
 		}
 	}
-	addScaled(o.read[:o.span], q, o.has)
+	addScaled(o.read[:o.span], q, o.sum)
+	o.has = o.sum
 }

@@ -20,7 +20,7 @@ func (o *outcome) giveUps(pr *Protocol, known bool, frames int, s *passage, q fl
 	if acknowledged {
 		visit = (*outcome).loseUnread
 	}
-	o.play(pr, known, frames, s, q, visit)
+	o.play(pr, known, frames, s, q, false, visit)
 }
 
 // lose adds the tries that end after the fill round of a step: whatever polls

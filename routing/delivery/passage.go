@@ -23,6 +23,7 @@ type step struct {
 	before, empty int
 	mass          float64   // chance that, polls aside, it comes to this
 	missing       float64   // mean of the frames missing = sent in the round
+	all           float64   // chance that all of them decode
 	partly        float64   // chance that some but not all of them decode
 	nothing       float64   // chance that none of them decodes
 	lo            int       // through[0] is for lo frames sent more than the block has
@@ -71,7 +72,7 @@ func (s *passage) play(h *histories, known bool) {
 
 func (s *passage) fill(i, z, depth int, known bool) {
 	st := step{before: i, empty: z}
-	all, next := 0.0, s.next[z]
+	next := s.next[z]
 	for o, m := range s.now[z] {
 		if m <= leastState {
 			continue
@@ -82,7 +83,7 @@ func (s *passage) fill(i, z, depth int, known bool) {
 		st.missing += m * float64(o)
 		st.nothing += none
 		if lo == 0 {
-			all += m * row[0]
+			st.all += m * row[0]
 		}
 		for x, chance := range row {
 			next[lo+x] += m * chance
@@ -96,7 +97,7 @@ func (s *passage) fill(i, z, depth int, known bool) {
 	}
 	next[0] = 0
 	if st.mass > leastState {
-		st.partly = max(0, st.mass-st.nothing-all)
+		st.partly = max(0, st.mass-st.nothing-st.all)
 		s.steps = append(s.steps, st)
 	}
 }
