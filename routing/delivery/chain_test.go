@@ -15,16 +15,19 @@ import (
 // The longest message, 5,000 characters of 18 a frame and a header: 279 frames,
 // in one block or in blocks of 10.
 func TestLongMessages(t *testing.T) {
-	for _, block := range []int{0, 10, 100} {
+	for _, block := range []int{0, 10} {
 		t.Run(fmt.Sprint("blocks of ", block), func(t *testing.T) {
 			pr := Protocol{Frames: 279, Ack: 1, Turnaround: 1, Rounds: 6, Block: block, Busy: 0.1}
 			plan := Plan{Protocol: pr, Slot: slot, Deadline: 24 * time.Hour}
 			legs := []Leg{fixedLeg(0.75, 0.9), steady(gaussian(6, 4, 0, 3), gaussian(9, 4, 0, 3))}
+			if block > 0 { // a Gaussian one takes a second
+				legs[1] = fixedLeg(0.9, 0.8)
+			}
 			e, ids := evaluator(t, plan, legs...)
 			r := e.Chain(ids...)
 			near(t, "sum", r.Chance()+r.GivenUp+r.Late, 1, 1e-9)
 			c := scenario{plan: plan, legs: legs}
-			sim := c.play(1500, 9)
+			sim := c.play(1000, 9)
 			sim.share(t, "delivered", r.Chance(), int(total(asFloats(sim.has))))
 			sim.share(t, "confirmed", r.ConfirmedChance(), int(total(asFloats(sim.read))))
 			sim.share(t, "given up", r.GivenUp, sim.givenUp)
