@@ -19,7 +19,8 @@ type Edge struct {
 	Decode            float64        // chance that one frame decodes, 0…1
 	HasSNR            bool           // false for fixed links with a decode figure
 	SNR, SD           float64        // dB, when HasSNR
-	ClimateSD         float64        // dB, estimated links
+	Climate           float64        // SNR without the fluctuations of the moment in dB, estimated links
+	ClimateSD         float64        // its standard deviation in dB
 	Freshness         float64        // 0…1, 1 for fixed links
 	Newest            int64          // Unix seconds of the newest report or miss used, 0 = none
 	Reports           int            // reports used
@@ -152,10 +153,11 @@ func (l *Links) forecast(e *Edge, s *link.State, gain float64, unix int64) {
 // deviation.
 func (l *Links) fill(e *Edge, f link.Forecast, gain, extra float64) {
 	f.SNR += gain
+	f.Climate += gain
 	if extra > 0 {
 		f.SD, f.ClimateSD = math.Hypot(f.SD, extra), math.Hypot(f.ClimateSD, extra)
 	}
-	e.HasSNR, e.SNR, e.SD, e.ClimateSD = true, f.SNR, f.SD, f.ClimateSD
+	e.HasSNR, e.SNR, e.SD, e.Climate, e.ClimateSD = true, f.SNR, f.SD, f.Climate, f.ClimateSD
 	e.Known, e.Freshness = f.Known, f.Freshness
 	e.Direction = l.model.Direction(f, l.net.CommonDB)
 	e.Decode = f.Decode

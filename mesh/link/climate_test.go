@@ -99,3 +99,21 @@ func TestFluctuationsGoFirst(t *testing.T) {
 		t.Errorf("within an hour the whole rose by %v dB, the climate by %v", whole, climate)
 	}
 }
+
+// The climate is what is left of the mean once the fluctuations of the moment
+// are forgotten: days later there is no difference, right after a report far off there is.
+func TestClimateIsWithoutFluctuations(t *testing.T) {
+	m := model(t, nil)
+	s, end := aWeekOfDays(m, 7)
+	m.Report(s, end+12*3600, -25, true)
+	now, later := m.Forecast(s, end+12*3600), m.Forecast(s, end+12*3600+20*86400)
+	if d := now.Climate - now.SNR; d < 2 {
+		t.Errorf("after a report 10 dB down the climate is %v dB above", d)
+	}
+	if d := later.Climate - later.SNR; d < -1e-6 || d > 1e-6 {
+		t.Errorf("20 days later the climate is %v dB off", d)
+	}
+	if f := m.Forecast(m.NewState(), end); f.Climate != f.SNR {
+		t.Errorf("without evidence %+v", f)
+	}
+}

@@ -6,8 +6,8 @@ import "math"
 // state's own counts as the state's own. The state does not change. O(K²), no
 // allocation.
 func (m *Model) Forecast(s *State, unix int64) (f Forecast) {
-	mean, climate, variance := m.look(s, unix)
-	f.SNR = mean
+	mean, usual, climate, variance := m.look(s, unix)
+	f.SNR, f.Climate = mean, usual
 	f.SD = math.Sqrt(variance)
 	f.ClimateSD = math.Sqrt(climate)
 	f.Known = f.ClimateSD <= m.set.KnownSD
@@ -16,9 +16,10 @@ func (m *Model) Forecast(s *State, unix int64) (f Forecast) {
 	return f
 }
 
-// look returns the mean of x at the moment, the variance of its climate and its
-// whole variance: the sum of predict, without the vectors an update needs.
-func (m *Model) look(s *State, unix int64) (x, climate, variance float64) {
+// look returns the means of x and of its climate at the moment, the variance of
+// the climate and the whole variance: the sum of predict, without the vectors an
+// update needs.
+func (m *Model) look(s *State, unix int64) (x, usual, climate, variance float64) {
 	var h, g vector
 	unix, seconds := s.gap(unix)
 	m.fill(&h, &g, unix, seconds)
@@ -28,7 +29,7 @@ func (m *Model) look(s *State, unix int64) (x, climate, variance float64) {
 	variance = g[0]*g[0]*p[0] + m.variance[0]*(1-g[0]*g[0])
 	p = p[1:]
 	for i := 1; i < n-1 && i < maxParts-1; i += 2 {
-		climate = variance // so far; the last pair is the fluctuations
+		usual, climate = x, variance // so far; the last pair is the fluctuations
 		a0, a1, h0, h1 := g[i], g[i+1], h[i], h[i+1]
 		g0, g1 := a0*h0, a1*h1
 		g[i], g[i+1] = g0, g1
@@ -44,7 +45,7 @@ func (m *Model) look(s *State, unix int64) (x, climate, variance float64) {
 			g1*(2*(sum1+g0*own.both[0])+g1*own.both[1]) +
 			h0*h0*m.variance[i]*(1-a0*a0) + h1*h1*m.variance[i+1]*(1-a1*a1)
 	}
-	return x, positive(climate), positive(variance)
+	return x, usual, positive(climate), positive(variance)
 }
 
 // positive is max(v, 0) without the care for signed zeros, which costs time here.

@@ -39,6 +39,7 @@ type Direction struct {
 type Forecast struct {
 	SNR       float64 // E x in dB (2500 Hz)
 	SD        float64 // √Var x in dB
+	Climate   float64 // mean of level and harmonics in dB: E x without the fluctuations of the moment
 	ClimateSD float64 // standard deviation of level and harmonics in dB
 	Freshness float64 // 1 − Var x / prior variance, 0…1
 	Known     bool    // ClimateSD is at most Settings.KnownSD
