@@ -23,10 +23,12 @@ var allowed = map[string][]string{
 	"observations/locator": {},
 	"mesh/link":            {},
 	"mesh":                 {"observations", "observations/locator", "mesh/link"},
-	"mesh/meshtest":        {"mesh", "mesh/link", "observations/locator"},
+	"mesh/meshtest":        {"mesh", "mesh/link", "observations", "observations/locator"},
+	"mesh/fit":             {"mesh", "mesh/link"},
 	"routing/delivery":     {"mesh/link"},
 	"routing":              {"mesh", "mesh/link", "routing/delivery"},
 	"routing/cut":          {"mesh", "mesh/link"},
+	"routing/reinforce":    {"mesh", "mesh/link", "observations", "observations/locator", "routing/cut"},
 	"routing/simulate":     {"mesh", "mesh/link"},
 	"routing/backtest":     {"mesh", "mesh/link"},
 
@@ -38,8 +40,8 @@ var allowed = map[string][]string{
 	"cmd/farhop/internal/view":   {},
 	"cmd/farhop/internal/render": {"cmd/farhop/internal/view"},
 	"cmd/farhop/internal/app": {
-		"observations", "observations/locator", "mesh", "mesh/link", "routing", "routing/delivery", "routing/cut", "routing/backtest",
-		"routing/simulate",
+		"observations", "observations/locator", "mesh", "mesh/link", "routing", "routing/delivery", "routing/cut", "routing/backtest", "mesh/fit",
+		"routing/simulate", "routing/reinforce",
 		"examples", "cmd/farhop/internal/config", "cmd/farhop/internal/view",
 	},
 	"cmd/farhop/internal/cli": {
