@@ -1,9 +1,5 @@
 package routing
 
-import (
-	"farhop/routing/delivery"
-)
-
 // bucketsPerTable is how many steps a table divides the time to its deadline
 // into.
 const bucketsPerTable = 32
@@ -20,6 +16,7 @@ const bucketsPerTable = 32
 type bound struct {
 	scene  *scene
 	to     int
+	begin  int        // the first slot that a search starts from
 	slots  int        // arrivals count in slots before this one
 	width  int        // slots a bucket
 	count  int        // buckets
@@ -39,20 +36,28 @@ type ahead struct {
 	next []float64 // the larger of a bucket and the next
 }
 
-// newBound computes the bound for a destination: arrivals in slots before
-// slots, in at most so many hops. keep says which hops are not left out.
-func newBound(s *scene, to, slots, levels, blind int, keep func(hop int) bool) *bound {
-	b := &bound{scene: s, to: to, slots: slots, levels: levels, blind: blind, nodes: len(s.eval.Weights())}
-	b.width = max(1, (slots+bucketsPerTable-1)/bucketsPerTable)
-	b.count = (slots + b.width - 1) / b.width
+// newBound computes the bound for a destination: searches that start from slot
+// begin on, arrivals in slots before slots, in at most so many hops. keep says
+// which hops are not left out.
+func newBound(s *scene, to, begin, slots, levels, blind int, keep func(hop int) bool) *bound {
+	b := &bound{scene: s, to: to, begin: begin, slots: slots, levels: levels, blind: blind, nodes: len(s.eval.Weights())}
+	b.width = max(1, (slots-begin+bucketsPerTable-1)/bucketsPerTable)
+	b.count = max(0, (slots-begin+b.width-1)/b.width)
 	b.value = make([][]ahead, levels+1)
 	b.via = make([][]*ahead, levels+1)
 	b.value[0] = make([]ahead, len(s.net.Stations))
 	for j := 1; j <= levels; j++ {
+		if j > 1 && s.least(j) > slots-begin {
+			b.value[j], b.via[j] = b.value[j-1], b.via[j-1] // so many hops take longer
+			continue
+		}
 		b.level(j, keep)
 	}
 	return b
 }
+
+// start is the first slot of a bucket.
+func (b *bound) start(bucket int) int { return b.begin + bucket*b.width }
 
 // level fills V(j, ·, ·) from V(j−1, ·, ·).
 func (b *bound) level(j int, keep func(hop int) bool) {
@@ -107,7 +112,7 @@ func (b *bound) through(hop, j int) []float64 {
 	h := &b.scene.hops[hop]
 	row := make([]float64, b.nodes*b.count)
 	for k := 0; k < b.count; {
-		first := k * b.width
+		first := b.start(k)
 		if h.tally.before(first) == h.tally.before(b.slots) {
 			break // no open slot is left
 		}
@@ -135,7 +140,7 @@ func (b *bound) through(hop, j int) []float64 {
 // do so in a bucket. A hop in one state knows only one.
 func (b *bound) quarters(h *hop, bucket int) (from, upto int) {
 	t := h.tally
-	r := t.before(bucket * b.width)
+	r := t.before(b.start(bucket))
 	if r == t.before(b.slots) {
 		return -1, -1
 	}
@@ -143,7 +148,7 @@ func (b *bound) quarters(h *hop, bucket int) (from, upto int) {
 		return 0, 0
 	}
 	from = b.scene.eval.Quarter(int(t.slots[r]))
-	if r = t.before(min((bucket+1)*b.width, b.slots) - 1); r < t.before(b.slots) {
+	if r = t.before(min(b.start(bucket+1), b.slots) - 1); r < t.before(b.slots) {
 		return from, b.scene.eval.Quarter(int(t.slots[r]))
 	}
 	return from, from
@@ -156,7 +161,7 @@ func (b *bound) last(h *hop, quarter, from, upto int, row []float64) {
 		first, pmf := b.scene.eval.Times(h.leg, quarter, n, false)
 		sum, at := 0.0, 0
 		for k := upto - 1; k >= from; k-- {
-			room := min(int(h.tally.before(b.slots)-h.tally.before(k*b.width))-first+1, len(pmf))
+			room := min(int(h.tally.before(b.slots)-h.tally.before(b.start(k)))-first+1, len(pmf))
 			for ; at < room; at++ {
 				sum += pmf[at]
 			}
@@ -229,29 +234,29 @@ func dot(a, b []float64) float64 {
 // open reports whether every slot is open that a hop begun in a bucket meets in
 // so many slots, as far as the bound looks.
 func (b *bound) open(t *tally, bucket, slots int) bool {
-	from := bucket * b.width
+	from := b.start(bucket)
 	upto := min(from+b.width+slots, b.slots)
 	return int(t.before(upto)-t.before(from)) == upto-from
 }
 
 // gaps is onward for one bucket where some slots are closed.
 func (b *bound) gaps(t *tally, bucket, first int, pmf, value []float64) float64 {
-	from := bucket * b.width
+	from := b.start(bucket)
 	upto := min(from+b.width, b.slots) - 1
 	lo, hi := int(t.before(from))+first-1, int(t.before(upto))+first-1 // ordinals of the open slots that end the hop
 	end := int(t.before(b.slots))
 	sum := 0.0
 	for i := 0; i < len(pmf) && lo+i < end; {
-		k := (int(t.slots[lo+i]) + 1) / b.width
+		k := (int(t.slots[lo+i]) + 1 - b.begin) / b.width
 		if k >= b.count {
 			break
 		}
 		// The run of counts over which both ends stay in their buckets.
-		run := int(t.before((k+1)*b.width-1)) - lo - i
+		run := int(t.before(b.start(k+1)-1)) - lo - i
 		m := b.count
 		if hi+i < end {
-			m = (int(t.slots[hi+i]) + 1) / b.width
-			run = min(run, int(t.before((m+1)*b.width-1))-hi-i)
+			m = (int(t.slots[hi+i]) + 1 - b.begin) / b.width
+			run = min(run, int(t.before(b.start(m+1)-1))-hi-i)
 		}
 		best := value[k]
 		for x := k + 1; x <= m && x < b.count; x++ {
@@ -265,19 +270,6 @@ func (b *bound) gaps(t *tally, bucket, first int, pmf, value []float64) float64 
 		i += run
 	}
 	return sum
-}
-
-// mass is a prefix's chance of leaving, by node and bucket of a bound.
-func (b *bound) mass(p *delivery.Prefix) []float64 {
-	m := make([]float64, b.nodes*b.count)
-	for n := range b.nodes {
-		row := p.Row(n)
-		row = row[:min(len(row), b.slots)]
-		for s, x := range row {
-			m[n*b.count+s/b.width] += x
-		}
-	}
-	return m
 }
 
 // per is the bound by node of the deviate for a prefix's mass.

@@ -15,9 +15,9 @@ type bounds struct {
 	blind  int
 	dist   []int         // fewest hops from each station, never when there is no way
 	free   [][][]float64 // by hops left and station: chance by node if time were no matter
-	tables []*bound      // by growing deadline
-	guess  []float64     // rough slots from each station on, to look at the promising first
-	spent  int           // hops tried so far by all searches
+	tables []*bound
+	guess  []float64 // rough slots from each station on, to look at the promising first
+	spent  int       // hops tried so far by all searches
 }
 
 func newBounds(s *scene, to, levels, blind int) *bounds {
@@ -77,7 +77,7 @@ func (b *bounds) away(v int) int { return b.dist[v] }
 // tried, and one more for so many distributions of the table.
 const (
 	leastTable = 60
-	tableCost  = 40
+	tableCost  = 10
 )
 
 // tabled reports whether a table up to a slot is worth its cost by now.
@@ -116,22 +116,25 @@ func (b *bounds) estimate() {
 	}
 }
 
-// whole is the bound by the deadline.
-func (b *bounds) whole() *bound { return b.by(b.scene.clock.slots - 1) }
+// whole is the bound by the deadline for searches from a slot on.
+func (b *bounds) whole(begin int) *bound { return b.by(begin, b.scene.clock.slots-1) }
 
 // by is a bound on arrivals by the end of a slot, or of one not much later, so that
 // questions share tables.
-func (b *bounds) by(slot int) *bound {
+func (b *bounds) by(begin, slot int) *bound {
 	last := b.scene.clock.slots - 1
 	if slot < last {
 		step := 1 << max(0, bits.Len(uint(slot))-5)
 		slot = min((slot+step)/step*step-1, last)
 	}
-	i, ok := slices.BinarySearchFunc(b.tables, slot+1, func(t *bound, slots int) int { return t.slots - slots })
-	if !ok {
-		b.tables = slices.Insert(b.tables, i, newBound(b.scene, b.to, slot+1, b.levels, b.blind, b.keep(slot)))
+	for _, t := range b.tables {
+		if t.slots == slot+1 && t.begin <= begin {
+			return t
+		}
 	}
-	return b.tables[i]
+	t := newBound(b.scene, b.to, begin, slot+1, b.levels, b.blind, b.keep(slot))
+	b.tables = append(b.tables, t)
+	return t
 }
 
 // keep says which hops matter to a bound: for one that is asked whether half of

@@ -19,7 +19,11 @@ func (q *question) answer(ctx context.Context) (*Answer, error) {
 	start := &stem{prefix: s.eval.Start()}
 	firsts, all := &best{order: q.Order, k: q.Chains}, &unbeaten{}
 	two := q.pairing(ctx, start)
-	complete, err := q.search(q.From, firsts, all, two).run(ctx, start)
+	goals := []goal{firsts, all, two}
+	if a.Shared = q.shared(); len(a.Shared) > 0 {
+		goals = goals[:2] // no pair without a common relay
+	}
+	complete, err := q.search(q.From, goals...).run(ctx, start)
 	if err = cmpErr(err, two.err); err != nil {
 		return nil, err
 	}
@@ -31,9 +35,6 @@ func (q *question) answer(ctx context.Context) (*Answer, error) {
 			return nil, err
 		}
 		a.Chains = append(a.Chains, c)
-	}
-	if a.Backup == nil {
-		a.Shared = q.shared()
 	}
 	a.AnyRelay = anyRelay(s.hearers(), q.From, q.To)
 	a.Warnings = append(a.Warnings, q.warnings(a)...)
@@ -106,37 +107,22 @@ func (q *question) switchAt(s *second) int64 {
 // shared lists the relays without which no chain of the hops allowed is left;
 // none when even with all of them there is no chain.
 func (q *question) shared() []int {
-	var list []int
-	if !q.connected(-1) {
+	s := q.search(q.From)
+	s.barred = make([]bool, len(q.scene.net.Stations))
+	if !s.linked() {
 		return nil
 	}
-	for v := range q.scene.net.Stations {
-		if v != q.From && v != q.To && !q.connected(v) {
+	var list []int
+	for v := range s.barred {
+		if v == q.From || v == q.To {
+			continue
+		}
+		if s.barred[v] = true; !s.linked() {
 			list = append(list, v)
 		}
+		s.barred[v] = false
 	}
 	return list
-}
-
-// connected reports whether hops lead from origin to destination without a
-// station.
-func (q *question) connected(without int) bool {
-	s := q.scene
-	dist := make([]int, len(s.net.Stations))
-	for v := range dist {
-		dist[v] = never
-	}
-	dist[q.From] = 0
-	for queue := []int{q.From}; len(queue) > 0; queue = queue[1:] {
-		v := queue[0]
-		for _, i := range s.out[v] {
-			if to := s.hops[i].to; to != without && dist[to] == never {
-				dist[to] = dist[v] + 1
-				queue = append(queue, to)
-			}
-		}
-	}
-	return dist[q.To] <= q.Relays+1
 }
 
 // hearers lists who may hear whom, with the chance at the first slot open to

@@ -34,6 +34,7 @@ type pair struct {
 type second struct {
 	start *stem
 	most  float64 // no second chain adds more
+	sharp bool    // most is what the best of them adds
 }
 
 // after is what is known of second chains when the first begins with a hop.
@@ -43,14 +44,14 @@ func (g *pair) after(s *search, hop int) *second {
 		if !g.both {
 			at = &stem{prefix: s.scene.eval.GivenUp(g.start.prefix, s.scene.hops[hop].leg)}
 		}
-		g.given[hop] = &second{at, s.scene.mean(s.most(at))}
+		g.given[hop] = &second{start: at, most: s.scene.mean(s.most(at))}
 	}
 	return g.given[hop]
 }
 
 // most bounds, by node, the chance of any chain from a stem at the origin.
 func (s *search) most(at *stem) []float64 {
-	per := at.prefix.ByDeviate()
+	per := slices.Clone(at.share())
 	free := s.bounds.free[s.levels][s.from]
 	if free == nil {
 		return make([]float64, len(per))
@@ -59,8 +60,8 @@ func (s *search) most(at *stem) []float64 {
 		per[n] *= free[n]
 	}
 	if s.bounds.tabled(s.scene.clock.slots - 1) {
-		b := s.bounds.whole()
-		for n, x := range b.per(b.mass(at.prefix), &b.value[s.levels][s.from]) {
+		b := s.bounds.whole(max(at.prefix.Earliest(), 0))
+		for n, x := range b.per(at.mass(b), &b.value[s.levels][s.from]) {
 			per[n] = min(per[n], x)
 		}
 	}
@@ -110,6 +111,13 @@ func (g *pair) offer(f *found) {
 			floor++
 		}
 	}
+	if tenths(f.arrival.Chance()+after.most+slack) < max(floor, f.chance+1) && f.chance < floor {
+		return
+	}
+	if !g.apart(f, nil).linked() {
+		return
+	}
+	g.sharpen(f.hops[0], after)
 	could := tenths(f.arrival.Chance() + after.most + slack)
 	if could < floor {
 		return
@@ -125,6 +133,36 @@ func (g *pair) offer(f *found) {
 	if f.chance >= floor {
 		g.merits(f, after)
 	}
+}
+
+// sharpen finds the most that any second chain adds, once the first hop of the
+// first is used up. All that begin with the hop share its receiver as a relay, or
+// are that hop.
+func (g *pair) sharpen(hop int, after *second) {
+	if after.sharp || g.both {
+		return
+	}
+	after.sharp = true
+	top := &peak{}
+	s := g.partner(top)
+	if to := s.scene.hops[hop].to; to != s.to {
+		s.barred[to] = true
+	} else {
+		s.avoid = hop
+	}
+	g.run(s, after.start)
+	if !g.cut {
+		after.most = min(after.most, top.chance)
+	}
+}
+
+// peak looks for the largest chance alone.
+type peak struct{ chance float64 }
+
+func (g *peak) offer(f *found) { g.chance = max(g.chance, f.arrival.Chance()) }
+
+func (g *peak) hopeless(p *prospect) bool {
+	return p.promise <= g.chance || p.chance() <= g.chance
 }
 
 // merits takes the best chain apart from one to which no second adds anything

@@ -3,18 +3,13 @@ package routing
 import (
 	"math"
 	"slices"
-
-	"farhop/routing/delivery"
 )
 
 // branch is what the prospects of one place in the search have in common.
 type branch struct {
+	*stem
 	search *search
-	prefix *delivery.Prefix
 	left   int // hops left
-	share  []float64
-	sums   [][]float64
-	masses map[*bound][]float64
 }
 
 // prospect is a branch with one hop more: what it can become is worked out only
@@ -37,7 +32,7 @@ func (p *prospect) weigh() {
 	rest, reach := b.free[p.left-1][h.to], b.reach(p.hop)
 	both := make([]float64, 2*len(reach))
 	p.per, p.onward = both[:len(reach)], both[len(reach):]
-	for n, x := range p.share {
+	for n, x := range p.share() {
 		p.onward[n] = reach[n] * rest[n]
 		p.per[n] = x * p.onward[n]
 	}
@@ -56,7 +51,7 @@ func (p *prospect) refine() {
 		return
 	}
 	p.tabled = true
-	for n, x := range p.within(b.whole()) {
+	for n, x := range p.within(b.whole(p.search.begin)) {
 		p.per[n] = min(p.per[n], x)
 	}
 	p.promise = p.search.scene.mean(p.per)
@@ -84,15 +79,7 @@ func (p *prospect) next() int {
 
 // within is what a bound says of the prospect, by node.
 func (p *prospect) within(b *bound) []float64 {
-	m, ok := p.masses[b]
-	if !ok {
-		if p.masses == nil {
-			p.masses = map[*bound][]float64{}
-		}
-		m = b.mass(p.prefix)
-		p.masses[b] = m
-	}
-	return b.per(m, b.via[p.left][p.hop])
+	return b.per(p.mass(b), b.via[p.left][p.hop])
 }
 
 // hops is the fewest hops from the end of the branch to the destination by way
@@ -124,28 +111,8 @@ func (p *prospect) later(slot int) bool {
 	if !p.search.bounds.tabled(slot) {
 		return false
 	}
-	b := p.search.bounds.by(slot)
+	b := p.search.bounds.by(p.search.begin, slot)
 	return s.mean(p.within(b)) < half
-}
-
-// begun is the chance that the branch's next hop may start before a slot.
-func (b *branch) begun(node, slot int) float64 {
-	if b.sums == nil {
-		b.sums = make([][]float64, len(b.share))
-		for n := range b.sums {
-			row, sum := b.prefix.Row(n), 0.0
-			for i, x := range row {
-				sum += x
-				row[i] = sum
-			}
-			b.sums[n] = row
-		}
-	}
-	row := b.sums[node]
-	if slot <= 0 || len(row) == 0 {
-		return 0
-	}
-	return row[min(slot, len(row))-1]
 }
 
 // air is the frames keyed for a delivered message.

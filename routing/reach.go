@@ -2,76 +2,167 @@ package routing
 
 import (
 	"math"
+	"sync/atomic"
 
 	"farhop/mesh/link"
 )
 
-// ceiling bounds from above, quickly, the chance that a hop is ever done:
-// each of F frames is sent at most R times, so given the decode chance p it is at
-// most (1 − (1 − p)^R)^F. It is held as a table over u, p = Φ(u), each entry for
-// the upper end of its step; the hop's own deviate is integrated over in steps as
-// well, each at its upper end. Every figure is at least the true one.
+// ceiling bounds from above, quickly, the chance that a hop is ever done, given
+// the decode chances p of a frame and q of an answering frame. It plays an easier
+// exchange: a round in which nothing was decoded may be acknowledged like any
+// other, and only the message's last blocks count. Then the number K of rounds
+// that carry frames does not depend on what was decoded, and each block of n
+// frames is there with chance Σ P(K = k) (1 − (1 − p)^k)^n. More frames go
+// through there, whatever is drawn; and it grows with p and q, which the real
+// exchange need not do (an empty round forces a poll).
 type ceiling struct {
-	frames, rounds float64
-	table          []float64 // over u
-	own            []float64 // chance of each step of the hop's own deviate
+	frames, ack, rounds, block int
+	table                      []atomic.Uint64 // of the bits of 1 + bound, 0 = not worked out
 }
 
+// The table is over u and v, p = Φ(u), q = Φ(v); an entry is for the upper end of
+// its step both ways.
 const (
-	ceilingLow, ceilingHigh = -8.0, 8.0
-	ceilingPerUnit          = 64
-	ownPerUnit              = 8
-	ownReach                = 4
+	ceilingLow  = -4.0
+	ceilingHigh = 5.0
+	perU        = 32
+	perV        = 8
+	stepsU      = int((ceilingHigh - ceilingLow) * perU)
+	stepsV      = int((ceilingHigh - ceilingLow) * perV)
+	ownReach    = 4.0 // deviations of the hop's own deviate that are looked at
+	perOwn      = 16  // steps a deviation
 )
 
-func newCeiling(frames, rounds int) *ceiling {
-	c := &ceiling{frames: float64(frames), rounds: float64(rounds)}
-	n := int((ceilingHigh - ceilingLow) * ceilingPerUnit)
-	c.table = make([]float64, n+1)
-	for i := range c.table {
-		c.table[i] = c.of(link.Phi(-(ceilingLow + float64(i+1)/ceilingPerUnit)))
-	}
-	c.table[n] = 1
+// ownSteps are the chances of the steps of the hop's own deviate.
+var ownSteps = func() (p [int(2 * ownReach * perOwn)]float64) {
 	last := link.Phi(-ownReach)
-	c.own = append(c.own, last)
-	for i := 1; i <= 2*ownReach*ownPerUnit; i++ {
-		next := link.Phi(-ownReach + float64(i)/ownPerUnit)
-		c.own = append(c.own, next-last)
+	for i := range p {
+		next := link.Phi(-ownReach + float64(i+1)/perOwn)
+		p[i] = next - last
 		last = next
 	}
-	return c
-}
+	return p
+}()
 
-// of is the bound given the chance that a frame is missed.
-func (c *ceiling) of(miss float64) float64 {
-	return math.Exp(c.frames * math.Log1p(-math.Pow(miss, c.rounds)))
-}
-
-// at is the bound at u.
-func (c *ceiling) at(u float64) float64 {
-	i := int((u - ceilingLow) * ceilingPerUnit)
-	return c.table[min(max(i, 0), len(c.table)-1)]
-}
-
-// reach is the bound for a direction at a value of the net-wide deviate.
-func (c *ceiling) reach(d link.Direction, eta float64) float64 {
-	switch d.Kind {
-	case link.Certain:
-		return c.of(1 - d.Decode)
-	case link.Gaussian:
-		at := (d.Margin + d.Common*eta) / d.Noise
-		slope := math.Sqrt(max((d.SD-d.Common)*(d.SD+d.Common), 0)) / d.Noise
-		if slope == 0 {
-			return c.at(at)
-		}
-		sum := link.Phi(-ownReach) // everything beyond the last step
-		for i, p := range c.own {
-			sum += p * c.at(at+slope*(float64(i)/ownPerUnit-ownReach))
-		}
-		return min(sum, 1)
+func newCeiling(frames, ack, rounds, block int) *ceiling {
+	if block == 0 || block > frames {
+		block = frames
 	}
-	return 0
+	return &ceiling{frames, ack, rounds, block, make([]atomic.Uint64, (stepsU+1)*(stepsV+1))}
 }
+
+// of is the bound for decode chances p and q.
+func (c *ceiling) of(p, q float64) float64 {
+	read := math.Pow(q, float64(c.ack))
+	// filled is the chance that a round carries frames, polled that it is a poll,
+	// by the number k of rounds so far that carried frames.
+	filled, polled := make([]float64, c.rounds+1), make([]float64, c.rounds+1)
+	filled[1] = 1
+	for range c.rounds - 1 {
+		for k := c.rounds; k > 0; k-- {
+			poll := filled[k]*(1-read) + polled[k]*(1-p*read)
+			filled[k] = filled[k-1]*read + polled[k-1]*p*read
+			polled[k] = poll
+		}
+	}
+	whole, rest := 0.0, 0.0
+	for k := 1; k <= c.rounds; k++ {
+		through := 1 - math.Pow(1-p, float64(k))
+		chance := filled[k] + polled[k]
+		whole += chance * math.Pow(through, float64(c.block))
+		rest += chance * math.Pow(through, float64((c.frames-1)%c.block+1))
+	}
+	return min(1, math.Pow(whole, float64((c.frames-1)/c.block))*rest)
+}
+
+// at is the bound at u and v, from the table.
+func (c *ceiling) at(u, v float64) float64 {
+	i := int((min(max(u, ceilingLow), ceilingHigh) - ceilingLow) * perU)
+	j := int((min(max(v, ceilingLow), ceilingHigh) - ceilingLow) * perV)
+	entry := &c.table[i*(stepsV+1)+j]
+	if bits := entry.Load(); bits != 0 {
+		return math.Float64frombits(bits) - 1
+	}
+	p, q := 1.0, 1.0
+	if i < stepsU {
+		p = link.Phi(ceilingLow + float64(i+1)/perU)
+	}
+	if j < stepsV {
+		q = link.Phi(ceilingLow + float64(j+1)/perV)
+	}
+	bound := c.of(p, q)
+	entry.Store(math.Float64bits(bound + 1))
+	return bound
+}
+
+// span is what several states of one direction have at most, as u = at + common·η
+// + own·ζ. Slopes are kept at both ends: the larger counts where the deviate is
+// above 0 and the smaller where it is below.
+type span struct {
+	at                    float64
+	commonLow, commonHigh float64
+	ownLow, ownHigh       float64
+}
+
+// spanOf is the span of some states of a direction.
+func spanOf(states []link.Direction) span {
+	s := span{at: math.Inf(-1), commonLow: math.Inf(1), ownLow: math.Inf(1)}
+	for _, d := range states {
+		var at, common, own float64
+		switch d.Kind {
+		case link.Certain:
+			at = math.Sqrt2 * math.Erfinv(2*min(max(d.Decode, 0), 1)-1)
+		case link.Gaussian:
+			at, common = d.Margin/d.Noise, d.Common/d.Noise
+			own = math.Sqrt(max((d.SD-d.Common)*(d.SD+d.Common), 0)) / d.Noise
+		default:
+			continue
+		}
+		s.at = max(s.at, at)
+		s.commonLow, s.commonHigh = min(s.commonLow, common), max(s.commonHigh, common)
+		s.ownLow, s.ownHigh = min(s.ownLow, own), max(s.ownHigh, own)
+	}
+	if math.IsInf(s.at, -1) {
+		return span{at: s.at} // closed
+	}
+	return s
+}
+
+// given fixes the net-wide deviate: the rest of u at most is at + own·ζ.
+func (s span) given(eta float64) float64 {
+	if math.IsInf(s.at, -1) {
+		return s.at
+	}
+	return s.at + eta*pick(eta, s.commonLow, s.commonHigh)
+}
+
+func pick(deviate, low, high float64) float64 {
+	if deviate > 0 {
+		return high
+	}
+	return low
+}
+
+// reach bounds the chance that a hop is ever done in any of some states, at a
+// value of the net-wide deviate.
+func (c *ceiling) reach(f, r span, eta float64) float64 {
+	u, v := f.given(eta), r.given(eta)
+	switch {
+	case math.IsInf(u, -1):
+		return 0
+	case f.ownHigh == 0 && r.ownHigh == 0:
+		return c.at(u, v)
+	}
+	sum := link.Phi(-ownReach) // everything beyond the last step
+	for i, p := range ownSteps {
+		zeta := float64(i+1)/perOwn - ownReach
+		sum += p * c.at(u+zeta*pick(zeta, f.ownLow, f.ownHigh), v+zeta*pick(zeta, r.ownLow, r.ownHigh))
+	}
+	return min(sum, 1)
+}
+
+// quartersASpan is how many quarters are bounded together.
+const quartersASpan = 4
 
 // reach bounds, by node of the net-wide deviate, the chance that a hop is ever
 // done, whatever quarter it starts in by the deadline.
@@ -79,11 +170,18 @@ func (s *scene) reach(hop int) []float64 {
 	h := &s.hops[hop]
 	h.once.Do(func() {
 		h.reach = make([]float64, len(s.eval.Weights()))
-		for _, q := range h.starts(s) {
-			d := s.forward(hop, q)
-			for n, eta := range s.eval.Nodes() {
-				h.reach[n] = max(h.reach[n], s.ceiling.reach(d, eta))
+		var forward, backward []link.Direction
+		quarters := h.starts(s)
+		for i, q := range quarters {
+			forward, backward = append(forward, s.forward(hop, q)), append(backward, s.backward(hop, q))
+			if len(forward) < quartersASpan && i+1 < len(quarters) {
+				continue
 			}
+			f, r := spanOf(forward), spanOf(backward)
+			for n, eta := range s.eval.Nodes() {
+				h.reach[n] = max(h.reach[n], s.ceiling.reach(f, r, eta))
+			}
+			forward, backward = forward[:0], backward[:0]
 		}
 	})
 	return h.reach
@@ -91,7 +189,7 @@ func (s *scene) reach(hop int) []float64 {
 
 // starts lists the quarters in which the hop can start.
 func (h *hop) starts(s *scene) []int {
-	if len(h.states) == 1 {
+	if h.still {
 		return []int{0}
 	}
 	var list []int

@@ -188,7 +188,7 @@ func (p *Planner) scene(t terms) (*scene, error) {
 		return nil, err
 	}
 	s.eval, s.share = eval, common
-	s.ceiling = newCeiling(t.frames, n.Slots.Rounds)
+	s.ceiling = newCeiling(t.frames, n.Slots.Ack, n.Slots.Rounds, n.Slots.Block)
 	s.register(hops)
 	p.scenes[t] = s
 	return s, nil

@@ -25,26 +25,6 @@ type goal interface {
 	hopeless(p *prospect) bool
 }
 
-// stem is a beginning that chains have in common, with those that go on from it
-// as far as they were asked for.
-type stem struct {
-	prefix *delivery.Prefix
-	next   map[int]*stem // by hop
-}
-
-// extend is the stem with one relay hop more.
-func (t *stem) extend(s *scene, hop int) *stem {
-	n, ok := t.next[hop]
-	if !ok {
-		if t.next == nil {
-			t.next = map[int]*stem{}
-		}
-		n = &stem{prefix: s.eval.Extend(t.prefix, s.hops[hop].leg)}
-		t.next[hop] = n
-	}
-	return n
-}
-
 // search goes through the chains from one station to another, most promising
 // first, and leaves out only what a bound proves hopeless.
 type search struct {
@@ -58,6 +38,7 @@ type search struct {
 	blind  int    // sendings over a last hop without answer, 0 = not allowed
 	goals  []goal
 	effort int     // extensions left before the search gives up
+	begin  int     // the first slot the search starts from
 	least  float64 // chance below which a chain does not count
 
 	stations, channels, hops []int // the branch
@@ -72,6 +53,7 @@ func (s *search) run(ctx context.Context, start *stem) (complete bool, err error
 	}
 	s.barred[s.from] = true
 	s.stations = append(s.stations[:0], s.from)
+	s.begin = max(start.prefix.Earliest(), 0)
 	s.least = leastChance * start.prefix.Chance()
 	if err := s.visit(ctx, start); err != nil {
 		return false, err
@@ -79,12 +61,33 @@ func (s *search) run(ctx context.Context, start *stem) (complete bool, err error
 	return s.effort > 0, nil
 }
 
+// linked reports whether hops lead to the destination at all.
+func (s *search) linked() bool {
+	dist := make([]int, len(s.barred))
+	dist[s.from] = 1
+	for queue := []int{s.from}; len(queue) > 0; queue = queue[1:] {
+		v := queue[0]
+		for _, i := range s.scene.out[v] {
+			to := s.scene.hops[i].to
+			switch {
+			case i == s.avoid || s.barred[to] || dist[to] > 0:
+			case to == s.to:
+				return true
+			case dist[v] < s.levels:
+				dist[to] = dist[v] + 1
+				queue = append(queue, to)
+			}
+		}
+	}
+	return false
+}
+
 // visit goes on from the end of the branch.
 func (s *search) visit(ctx context.Context, at *stem) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	for _, next := range s.moves(at.prefix) {
+	for _, next := range s.moves(at) {
 		if s.effort <= 0 {
 			return nil
 		}
@@ -180,10 +183,10 @@ func (s *search) hopeless(p *prospect) bool {
 }
 
 // moves lists the hops that may come next, the most promising first.
-func (s *search) moves(p *delivery.Prefix) []*prospect {
+func (s *search) moves(at *stem) []*prospect {
 	v := s.stations[len(s.stations)-1]
 	left := s.levels - len(s.hops)
-	shared := &branch{search: s, prefix: p, left: left, share: p.ByDeviate()}
+	shared := &branch{search: s, stem: at, left: left}
 	var moves []*prospect
 	for _, i := range s.scene.out[v] {
 		h := &s.scene.hops[i]
