@@ -118,7 +118,7 @@ func TestAverageAgainstDenseRule(t *testing.T) {
 // of up to five hops.
 func TestDeviatesAgainstDenseRule(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
-	for _, c := range []struct{ sd, noise float64 }{{3, 4}, {3.3, 3}, {4.2, 4}, {6, 1.5}, {7, 4}, {12, 3}} {
+	for _, c := range []struct{ sd, noise float64 }{{3, 4}, {3, 1}, {3.3, 3}, {4.2, 4}, {6, 1.5}, {7, 4}, {12, 3}} {
 		for _, frames := range []int{2, 9, 40} {
 			var legs []Leg
 			share := 0.0
@@ -131,7 +131,7 @@ func TestDeviatesAgainstDenseRule(t *testing.T) {
 			plan := Plan{Protocol: Protocol{Frames: frames, Ack: 1, Turnaround: 1, Rounds: 6}, Slot: slot, Deadline: 4 * time.Hour, Common: share}
 			e, ids := evaluator(t, plan, legs...)
 			fine, _ := evaluator(t, plan, legs...)
-			fine.rule = equallySpaced(0.08, 5.5)
+			fine.rule = equallySpaced(min(0.08, (e.rule.nodes[len(e.rule.nodes)-1]-e.rule.nodes[len(e.rule.nodes)-2])/2), 5.5)
 			a, b := e.Chain(ids...), fine.Chain(ids...)
 			most := 0.0
 			for i, v := range a.Delivered {

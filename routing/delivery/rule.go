@@ -22,11 +22,12 @@ func Share(d link.Direction) float64 {
 // The rule for the net-wide deviate. Averaged over ζ, what becomes of a hop turns
 // with η over a deviation of √((1 − share)/share), or at least as far as the
 // decode curve of some forty frames blurs it. The trapezoidal rule with the step
-// below errs by less than 5e-5 for chains of up to five hops.
+// below errs by less than 5e-5 for chains of up to five hops and 40 frames; where
+// a deviation is all net-wide that needs a noise of 1 dB at least.
 const (
 	deviateBlur  = 0.15 // of the noise
 	deviateReach = 4.5
-	deviateLeast = 0.1
+	deviateLeast = 0.06
 )
 
 func newDeviates(share float64) deviates {
