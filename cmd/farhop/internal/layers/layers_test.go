@@ -30,6 +30,7 @@ var allowed = map[string][]string{
 	"routing/cut":          {"mesh", "mesh/link"},
 	"routing/reinforce":    {"mesh", "mesh/link", "observations", "observations/locator", "routing/cut"},
 	"routing/simulate":     {"mesh", "mesh/link"},
+	"routing/sounding":     {"mesh", "mesh/link", "routing", "routing/cut"},
 	"routing/backtest":     {"mesh", "mesh/link"},
 
 	"examples":                {},
@@ -41,7 +42,7 @@ var allowed = map[string][]string{
 	"cmd/farhop/internal/render": {"cmd/farhop/internal/view"},
 	"cmd/farhop/internal/app": {
 		"observations", "observations/locator", "mesh", "mesh/link", "routing", "routing/delivery", "routing/cut", "routing/backtest", "mesh/fit",
-		"routing/simulate", "routing/reinforce",
+		"routing/simulate", "routing/reinforce", "routing/sounding",
 		"examples", "cmd/farhop/internal/config", "cmd/farhop/internal/view",
 	},
 	"cmd/farhop/internal/cli": {

@@ -1,0 +1,119 @@
+// Package fit learns the settings of the link model from a net's own log: by
+// maximum likelihood of forecasts one step ahead, all links taken together, held
+// near the settings the plan starts from as far as the log is silent.
+//
+// The likelihood is that of what happened at each opportunity given all that was
+// known of its link before: a report counts with the density of its SNR times the chance
+// that a frame of that SNR decodes, a miss with its chance, so that the chances of
+// all that could have happened add up to one (link.Model.LogReport and LogMiss). A
+// report that nothing else proves counts given that it decoded. Links that never
+// heard each other count like all others.
+//
+// Half-decode SNR and spread belong to the mode and are not fitted; nor are the
+// number of harmonics and the slow time constants: a month can't tell 60 days from 90.
+package fit
+
+import (
+	"context"
+	"errors"
+	"math"
+	"time"
+
+	"farhop/mesh"
+	"farhop/mesh/link"
+)
+
+// Options say how to fit.
+type Options struct {
+	// Share of the span of the log that is fitted; the rest validates. 0 = 0.7.
+	Share float64
+	// Progress, when set, is told the share done, 0…1, as far as it can be
+	// foreseen, from the goroutine that called Fit.
+	Progress func(share float64)
+}
+
+// Result is what a log says about the settings.
+type Result struct {
+	Settings link.Settings // as fitted
+	Common   Common        // the net-wide deviation, by the fitted settings over the whole log
+	Until    int64         // Unix seconds: the log was fitted up to here, validated from here on
+
+	// Evidence used to fit and to validate, and its mean log-likelihood (natural
+	// logarithm) by the settings started from and by those fitted.
+	Fitted, HeldOut                          int
+	FittedBefore, FittedAfter                float64
+	HeldOutBefore, HeldOutAfter, HeldOutGain float64
+	// HeldOutError is the standard error of HeldOutGain, by whole UTC days.
+	HeldOutError float64
+	// Better reports whether the fitted settings foretell the held out part better,
+	// beyond what luck explains: the gain is above twice its standard error and
+	// above least.
+	Better     bool
+	Parameters []Parameter // what was fitted
+	Steps      int         // of the optimiser
+	Evaluated  int         // passes through the part to fit
+}
+
+// leastGain is the gain a piece of evidence below which settings count as equally good.
+const leastGain = 0.001
+
+// ErrTooLittle is returned for a log without anything to fit or to validate.
+var ErrTooLittle = errors.New("fit: the log holds too little evidence")
+
+// Fit fits the settings of the net's links to a history of the net, starting from
+// the net's own. ErrTooLittle means that one of the two parts of the log holds
+// nothing; another error, that the settings to start from can't be used or that ctx ended.
+func Fit(ctx context.Context, n *mesh.Net, h *mesh.History, o Options) (*Result, error) {
+	if err := n.Link.Check(); err != nil {
+		return nil, err
+	}
+	if o.Share == 0 {
+		o.Share = 0.7
+	}
+	if h.Last <= h.First {
+		return nil, ErrTooLittle
+	}
+	r := &Result{Until: h.First + int64(float64(h.Last-h.First)*o.Share)}
+	e := newEvaluator(h, r.Until)
+	if r.Fitted, r.HeldOut = e.count(); r.Fitted == 0 || r.HeldOut == 0 {
+		return nil, ErrTooLittle
+	}
+	if err := r.search(ctx, n.Link, e, o.Progress); err != nil {
+		return nil, err
+	}
+	if err := r.validate(ctx, n.Link, e, h); err != nil {
+		return nil, err
+	}
+	final := r.Settings
+	if !r.Better {
+		final = n.Link
+	}
+	var err error
+	r.Common, err = EstimateCommon(ctx, n, h, final)
+	return r, err
+}
+
+// validate compares the fitted settings with those started from on both parts.
+func (r *Result) validate(ctx context.Context, start link.Settings, e *evaluator, h *mesh.History) error {
+	sums, err := e.both(ctx, []link.Settings{start, r.Settings})
+	if err != nil {
+		return err
+	}
+	fitted, held := float64(r.Fitted), float64(r.HeldOut)
+	r.FittedBefore, r.FittedAfter = sums[0].fitted/fitted, sums[1].fitted/fitted
+	r.HeldOutBefore, r.HeldOutAfter = sums[0].held/held, sums[1].held/held
+	r.HeldOutGain = r.HeldOutAfter - r.HeldOutBefore
+	// The gains of one day share its weather: their sums by day are the cases.
+	square := 0.0
+	for day := range sums[0].days {
+		d := sums[1].days[day].sum - sums[0].days[day].sum - r.HeldOutGain*float64(sums[0].days[day].n)
+		square += d * d
+	}
+	r.HeldOutError = math.Sqrt(square) / held
+	r.Better = r.HeldOutGain > leastGain && r.HeldOutGain > 2*r.HeldOutError
+	return nil
+}
+
+// hours is a time constant in hours, and back.
+func hours(d time.Duration) float64  { return d.Hours() }
+func spanOf(h float64) time.Duration { return time.Duration(h * float64(time.Hour)) }
