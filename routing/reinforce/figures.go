@@ -45,10 +45,17 @@ type Options struct {
 	Samples   int     // draws; rounded up to a multiple of 64
 }
 
+// Measure returns the figures of a net whose first members stations count as ends
+// of pairs, from its links at each moment, none of them twice. Reach is sampled: its
+// standard error is at most 0.5/√Samples.
+func Measure(members int, moments [][]cut.Link, opt Options) Figures {
+	f, _ := newMeter(members, opt).measure(measured(moments), nil)
+	return f
+}
+
 // Compare returns the figures of two states of a net whose first members stations
-// count as ends of pairs, from the links at each moment, none of them twice. Both
-// are measured with the same draws. Reach is sampled: its standard error is at
-// most 0.5/√Samples.
+// count as ends of pairs, from the links at each moment, as Measure wants them. Both
+// are measured with the same draws, and Worst over the same pairs.
 func Compare(members int, before, after [][]cut.Link, opt Options) (b, a Figures) {
 	m := newMeter(members, opt)
 	b, among := m.measure(measured(before), nil)

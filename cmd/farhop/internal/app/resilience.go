@@ -18,7 +18,7 @@ const stationPairsUpTo = 500
 
 // weakPoints analyses the net at the moment.
 func (s *Session) weakPoints(ctx context.Context, pairs [][2]int, reach bool) (*cut.Report, error) {
-	g, err := cut.FromMesh(s.links.Graph(s.at.Unix()), cut.Use{Inferred: s.req.Inferred, Unknown: s.req.Unknown})
+	g, err := cut.FromMesh(s.links.Graph(s.at.Unix()), s.use())
 	if err != nil {
 		return nil, err
 	}
@@ -74,7 +74,7 @@ func (s *Session) Resilience(ctx context.Context) (*view.Resilience, error) {
 	}
 	v := &view.Resilience{
 		Head: s.head(), OpenThreshold: r.Threshold, TwoWay: r.TwoWay, Stations: r.Stations,
-		OpenLinks: r.OpenLinks, UnknownLinks: r.UnknownLinks,
+		OpenLinks: r.OpenLinks, JoinedPairs: r.ConnectedPairs, UnknownLinks: r.UnknownLinks,
 		Isolated: s.names(r.Isolated), Deaf: s.names(r.Deaf), Unheard: s.names(r.Unheard),
 		Unknown: s.names(r.Unknown), OffAir: s.names(s.offAir()),
 		Groups: [][]string{}, SingleStations: []view.SingleStation{}, SingleLinks: []view.SingleLink{},
@@ -108,7 +108,49 @@ func (s *Session) Resilience(ctx context.Context) (*view.Resilience, error) {
 		})
 	}
 	v.Next = []string{s.try("draw --format dot"), s.try("links")}
-	return v, nil
+	if s.req.Reinforce == 0 {
+		v.Next = append(v.Next, s.try("resilience --reinforce"))
+	}
+	v.Help = s.help(r)
+	return v, s.further(ctx, v)
+}
+
+// further adds what was asked for beyond the plain answer.
+func (s *Session) further(ctx context.Context, v *view.Resilience) (err error) {
+	if s.plain != nil {
+		if v.Before, err = s.plain.wholeness(ctx); err != nil {
+			return err
+		}
+	}
+	if s.req.Hours {
+		if v.Hours, err = s.hours(ctx); err != nil {
+			return err
+		}
+	}
+	if s.req.Reinforce != 0 {
+		v.Reinforce, err = s.reinforcement(ctx)
+	}
+	return err
+}
+
+// wholeness is how whole the net is at the moment, in short.
+func (s *Session) wholeness(ctx context.Context) (*view.Wholeness, error) {
+	g, err := cut.FromMesh(s.links.Graph(s.at.Unix()), s.use())
+	if err != nil {
+		return nil, err
+	}
+	r, err := cut.Analyse(ctx, g, cut.Options{Threshold: s.req.Threshold, TwoWay: s.req.TwoWay})
+	if err != nil {
+		return nil, err
+	}
+	w := &view.Wholeness{OpenLinks: r.OpenLinks, Groups: len(r.Groups), JoinedPairs: r.ConnectedPairs, SingleStations: []string{}}
+	if len(r.Groups) > 0 {
+		w.LargestGroup = len(r.Groups[0])
+	}
+	for _, p := range r.SingleStations {
+		w.SingleStations = append(w.SingleStations, s.net.Stations[p.Station].Call)
+	}
+	return w, nil
 }
 
 func (s *Session) pairReach(p *cut.Pair) view.PairReach {
@@ -136,9 +178,11 @@ var cutCodes = map[cut.WarningKind]string{
 }
 
 // offAir lists the stations that listen to no channel in the slot of the moment.
-func (s *Session) offAir() []int {
+func (s *Session) offAir() []int { return s.offAirAt(s.at.Unix()) }
+
+func (s *Session) offAirAt(unix int64) []int {
 	var off []int
-	slot := s.slotStart()
+	slot := s.net.Slots.Start(unix)
 	for i := range s.net.Stations {
 		listens := false
 		for ch := range s.net.Channels {

@@ -29,6 +29,7 @@ type Session struct {
 	clock        view.Clock
 	planWarnings []config.Problem
 	assumed      []string // what-if: what differs from the plan, in words
+	plain        *Session // the same without what was assumed; nil when nothing was
 }
 
 // PlanError is a plan that can't be used, with every problem found in it.

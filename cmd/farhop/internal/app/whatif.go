@@ -67,7 +67,9 @@ func (s *Session) assume(w WhatIf) error {
 	if err != nil {
 		return fmt.Errorf("what-if: %w", err)
 	}
-	s.net, s.links = net, links
+	plain := *s
+	plain.assumed = nil
+	s.plain, s.net, s.links = &plain, net, links
 	return nil
 }
 

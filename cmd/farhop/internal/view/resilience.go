@@ -14,6 +14,7 @@ type Resilience struct {
 	TwoWay         bool            `json:"two_way"`
 	Stations       int             `json:"stations"`
 	OpenLinks      int             `json:"open_links"`
+	JoinedPairs    int             `json:"joined_pairs"` // ordered pairs with a chain of open links
 	UnknownLinks   int             `json:"unknown_links"`
 	Isolated       []string        `json:"isolated"`
 	Deaf           []string        `json:"deaf"`
@@ -25,6 +26,25 @@ type Resilience struct {
 	SingleLinks    []SingleLink    `json:"single_links"`
 	StationPairs   []StationPair   `json:"station_pairs"`
 	Pairs          []PairReach     `json:"pairs"`
+	Help           []Help          `json:"help"`
+	Hours          []Hour          `json:"hours,omitempty"`     // --hours
+	Reinforce      *Reinforcement  `json:"reinforce,omitempty"` // --reinforce
+	Before         *Wholeness      `json:"before,omitempty"`    // without what was assumed
+}
+
+// Wholeness is how whole a net is, in short.
+type Wholeness struct {
+	OpenLinks      int      `json:"open_links"`
+	Groups         int      `json:"groups"` // stations alone included
+	LargestGroup   int      `json:"largest_group"`
+	SingleStations []string `json:"single_stations"`
+	JoinedPairs    int      `json:"joined_pairs"`
+}
+
+// String says it in half a sentence.
+func (w *Wholeness) String() string {
+	return fmt.Sprintf("%s, the largest of %d; %s joined; single points of failure: %s",
+		Count(w.Groups, "group", "groups"), w.LargestGroup, Count(w.JoinedPairs, "ordered pair", "ordered pairs"), Names(w.SingleStations))
 }
 
 // SingleStation is a station whose loss disconnects others.
@@ -69,6 +89,9 @@ const worstPairs = 8
 func (v *Resilience) Document() Document {
 	d := v.open("What would break " + v.Net)
 	d.Say(v.verdict())
+	if v.Before != nil {
+		d.Say("Without the assumptions: " + v.Before.String() + ".\nWith them: " + v.wholeness().String() + ".")
+	}
 	for _, s := range []struct {
 		calls []string
 		what  string
@@ -99,11 +122,29 @@ func (v *Resilience) Document() Document {
 		d.Title("Least firmly joined")
 		d.Add(t)
 	}
-	v.close(&d,
+	v.hours(&d)
+	v.help(&d)
+	v.reinforcement(&d)
+	notes := []string{
 		fmt.Sprintf("A link counts as open when a frame decodes with %s or more%s. %s open, %s unknown and not counted.",
 			Percent(v.OpenThreshold), v.twoWay(), Count(v.OpenLinks, "direction is", "directions are"), Grouped(v.UnknownLinks)),
-		"CERTAIN: it shows whether links count as open from 20, 50 or 80 %.")
+		"CERTAIN: it shows whether links count as open from 20, 50 or 80 %.",
+	}
+	notes = append(notes, v.hoursNotes()...)
+	v.close(&d, append(notes, v.Reinforce.notes()...)...)
 	return d
+}
+
+// wholeness is the answer in short.
+func (v *Resilience) wholeness() *Wholeness {
+	w := &Wholeness{OpenLinks: v.OpenLinks, Groups: len(v.Groups), JoinedPairs: v.JoinedPairs}
+	for _, g := range v.Groups {
+		w.LargestGroup = max(w.LargestGroup, len(g))
+	}
+	for _, s := range v.SingleStations {
+		w.SingleStations = append(w.SingleStations, s.Station)
+	}
+	return w
 }
 
 func (v *Resilience) twoWay() string {

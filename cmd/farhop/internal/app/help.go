@@ -1,0 +1,154 @@
+package app
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"farhop/cmd/farhop/internal/view"
+	"farhop/routing/cut"
+	"farhop/routing/reinforce"
+)
+
+// mostHelped bounds for how many stations help is worked out.
+const mostHelped = 50
+
+// help says what is known of the stations that are cut off, why they likely are,
+// and what to try.
+func (s *Session) help(r *cut.Report) []view.Help {
+	stations, hearing, heard := reinforce.InTrouble(r)
+	stations = stations[:min(len(stations), mostHelped)]
+	contacts := reinforce.LastContacts(s.net, s.log, stations)
+	d := reinforce.Diagnosis{Links: s.links, Law: s.law(stations), Unix: s.at.Unix(), Threshold: s.req.Threshold}
+	out := []view.Help{}
+	for k, i := range stations {
+		h := d.Of(i, hearing[k], heard[k])
+		v := view.Help{
+			Station: s.net.Stations[i].Call, State: state(r, i, h.Reason), Reason: h.Reason.String(),
+			LastHeardBy: s.contact(contacts[k].HeardBy), LastHeard: s.contact(contacts[k].Heard),
+			OpensAt: moment(h.At), ShortDB: figure(h.ShortDB),
+		}
+		if h.Partner >= 0 {
+			v.Partner, v.Channel = s.net.Stations[h.Partner].Call, s.net.Channels[h.Channel].Name
+		}
+		if h.Watts > 0 {
+			v.PowerW = figure(h.Watts)
+		}
+		v.Because, v.Try = s.because(&h, &v), s.advise(&h, &v)
+		out = append(out, v)
+	}
+	return out
+}
+
+// law is what the net's links teach, where somebody on the air needs it.
+func (s *Session) law(stations []int) *reinforce.Law {
+	off := s.offAir()
+	needed := slices.ContainsFunc(stations, func(i int) bool { return !slices.Contains(off, i) })
+	if !needed || len(s.net.Stations) > reinforce.MostStations {
+		return nil
+	}
+	return reinforce.LearnLaw(s.links, s.at.Unix())
+}
+
+func state(r *cut.Report, station int, reason reinforce.Reason) string {
+	switch {
+	case reason == reinforce.OffAir:
+		return "off-air"
+	case slices.Contains(r.Unknown, station):
+		return "unknown"
+	case slices.Contains(r.Isolated, station):
+		return "isolated"
+	case slices.Contains(r.Deaf, station):
+		return "deaf"
+	}
+	return "unheard"
+}
+
+func (s *Session) contact(c *reinforce.Contact) *view.Contact {
+	if c == nil {
+		return nil
+	}
+	v := &view.Contact{Station: c.Other, At: time.Unix(c.Unix, 0).UTC(), SNRDB: c.SNR}
+	if c.Channel >= 0 {
+		v.Channel = s.net.Channels[c.Channel].Name
+	}
+	return v
+}
+
+// because words the likely reason.
+func (s *Session) because(h *reinforce.Help, v *view.Help) string {
+	lacks := ""
+	if h.ShortDB > 0 && !math.IsInf(h.ShortDB, 0) && h.Reason != reinforce.NoisySite {
+		lacks = fmt.Sprintf(" Its best link now lacks %s.", view.DB(h.ShortDB))
+	}
+	switch h.Reason {
+	case reinforce.OffAir:
+		return "off the air at this hour by the plan."
+	case reinforce.OtherWatch:
+		return "nobody else listens to the channel it is on at this hour."
+	case reinforce.NoEvidence:
+		return "there is no evidence of it at all on the channel it is on."
+	case reinforce.NoisySite:
+		return fmt.Sprintf("a noisy site, most likely: it is heard, but hears about %s worse than others.", view.DB(h.NoiseDB))
+	case reinforce.OtherHour:
+		return "the hour: its links are closed now and open later." + lacks
+	case reinforce.TooLittle:
+		return "too little evidence for this hour to call any of its links open or closed."
+	case reinforce.LowPower:
+		return fmt.Sprintf("power: %s is too little.%s", view.Watts(s.net.Stations[h.Station].PowerW), lacks)
+	case reinforce.PoorSite:
+		return fmt.Sprintf("a poor site or aerial: its paths are about %s weaker than distance explains.%s", view.DB(-h.SiteDB), lacks)
+	case reinforce.TooFar:
+		return fmt.Sprintf("distance: %s, its best prospect, is %.0f km away.%s", v.Partner, h.KM, lacks)
+	}
+	return "its paths are too weak at this hour." + lacks
+}
+
+// advise words the most promising thing to try.
+func (s *Session) advise(h *reinforce.Help, v *view.Help) string {
+	with := "the others"
+	if v.Partner != "" {
+		with = v.Partner
+		if !math.IsNaN(h.KM) {
+			with = fmt.Sprintf("%s (%.0f km)", v.Partner, h.KM)
+		}
+	}
+	opens := ""
+	if v.OpensAt != nil {
+		opens = s.clock.At(*v.OpensAt)
+	}
+	switch h.Reason {
+	case reinforce.OffAir:
+		if opens == "" {
+			return "another on-air window; it listens to nothing all day."
+		}
+		return fmt.Sprintf("wait until %s, when it is back, or ask what a longer window would do: --on-air %s=WINDOWS.", opens, v.Station)
+	case reinforce.OtherWatch:
+		if opens == "" {
+			return "agree on a channel: put the one the others watch into its list."
+		}
+		return fmt.Sprintf("wait until %s, when it shares %s with %s; or agree on a channel now.", opens, v.Channel, with)
+	case reinforce.NoEvidence:
+		return fmt.Sprintf("have it sound at this hour and collect who heard it; ask it for its list of stations heard%s.", near(with))
+	case reinforce.NoisySite:
+		return fmt.Sprintf("switch off or move away from whatever makes the noise, or another receiving aerial. Until then send to it blind, "+
+			"and let others speak for it: --blind N with 'farhop route … %s'.", v.Station)
+	case reinforce.OtherHour:
+		return fmt.Sprintf("wait until %s: %s on %s, a frame then decodes with %s.", opens, with, v.Channel, view.Percent(h.Decode))
+	case reinforce.TooLittle:
+		return fmt.Sprintf("have it sound on its channel at this hour and ask for its list; best guess: %s.", with)
+	case reinforce.LowPower:
+		return fmt.Sprintf("%s towards %s; look with --power %s=%.0f.", view.Watts(h.Watts), with, v.Station, math.Ceil(h.Watts))
+	case reinforce.PoorSite:
+		return fmt.Sprintf("a higher or more open place for the aerial; %s is its best prospect. More power alone won't do.", with)
+	}
+	return fmt.Sprintf("a relay between it and %s: see 'farhop resilience --reinforce'; or another hour or channel.", with)
+}
+
+func near(with string) string {
+	if with == "the others" {
+		return ""
+	}
+	return "; " + with + " is the best guess"
+}
