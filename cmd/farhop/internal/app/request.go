@@ -46,6 +46,8 @@ type Request struct {
 	Threshold float64
 	TwoWay    bool
 	Pairs     []string
+	Hours     bool // through the day
+	Reinforce int  // how many changes to look for, 0 = none
 
 	Channel   string // one channel only, "" = all
 	KnownOnly bool   // only known links
