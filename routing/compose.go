@@ -5,8 +5,9 @@ import (
 	"slices"
 )
 
-// answer searches, and puts together what was found.
-func (q *question) answer(ctx context.Context) (*Answer, error) {
+// answer searches, and puts together what was found. The list holds the chains of
+// the answer as the search found them.
+func (q *question) answer(ctx context.Context) (*Answer, []*found, error) {
 	s := q.scene
 	a := &Answer{
 		Request: q.Request, First: s.clock.first, Slot: q.planner.net.Slots.Length,
@@ -14,9 +15,47 @@ func (q *question) answer(ctx context.Context) (*Answer, error) {
 	}
 	if s.clock.slots == 0 {
 		a.Warnings = append(a.Warnings, Warning{Code: WarnNoSlots, Message: "no slot ends by the deadline"})
-		return a, nil
+		return a, nil, nil
 	}
-	start := &stem{prefix: s.eval.Start()}
+	list, err := q.find(ctx, a)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, f := range list {
+		c, err := q.detail(ctx, f)
+		if err != nil {
+			return nil, nil, err
+		}
+		a.Chains = append(a.Chains, c)
+	}
+	a.AnyRelay = anyRelay(s.hearers(), q.From, q.To)
+	a.Warnings = append(a.Warnings, q.warnings(a)...)
+	return a, list, nil
+}
+
+// find searches from the moment asked for or, if that was asked and pays, from a
+// better one.
+func (q *question) find(ctx context.Context, a *Answer) ([]*found, error) {
+	list, err := q.look(ctx, a)
+	if err != nil {
+		return nil, err
+	}
+	var now *found
+	if a.Best > 0 {
+		now = list[0]
+	}
+	hold, slot, err := q.hold(ctx, now)
+	if a.Hold = hold; err != nil || hold == nil || q.Depart == DepartNow {
+		return list, err
+	}
+	q.depart = slot
+	a.Unbeaten, a.Backup, a.Shared = nil, nil, nil
+	return q.look(ctx, a)
+}
+
+// look searches from the question's departure.
+func (q *question) look(ctx context.Context, a *Answer) ([]*found, error) {
+	start := q.root()
 	firsts, all := &best{order: q.Order, k: q.Chains}, &unbeaten{}
 	two := q.pairing(ctx, start)
 	goals := []goal{firsts, all, two}
@@ -28,17 +67,7 @@ func (q *question) answer(ctx context.Context) (*Answer, error) {
 		return nil, err
 	}
 	a.Proven = complete && !two.cut
-	list := q.assemble(a, start, firsts.list, all.list, two)
-	for _, f := range list {
-		c, err := q.detail(ctx, f)
-		if err != nil {
-			return nil, err
-		}
-		a.Chains = append(a.Chains, c)
-	}
-	a.AnyRelay = anyRelay(s.hearers(), q.From, q.To)
-	a.Warnings = append(a.Warnings, q.warnings(a)...)
-	return a, nil
+	return q.assemble(a, start, firsts.list, all.list, two), nil
 }
 
 func cmpErr(a, b error) error {
@@ -51,11 +80,7 @@ func cmpErr(a, b error) error {
 // pairing prepares the goal of a backup pair.
 func (q *question) pairing(ctx context.Context, start *stem) *pair {
 	g := &pair{ctx: ctx, order: q.Order, both: q.Both, start: start, given: map[int]*second{}}
-	g.partner = func(m goal) *search {
-		s := q.search(q.From, m)
-		s.barred = make([]bool, len(q.scene.net.Stations))
-		return s
-	}
+	g.partner = func(m goal) *search { return q.search(q.From, m) }
 	return g
 }
 
@@ -74,7 +99,7 @@ func (q *question) assemble(a *Answer, start *stem, firsts, unbeaten []*found, t
 		add(f)
 	}
 	if two.lead != nil {
-		two.follow = q.scene.evaluate(start, two.follow.hops, q.Blind)
+		two.follow = q.scene.evaluate(start, two.follow.hops, q.options())
 		add(two.lead)
 		add(two.follow)
 	}
@@ -108,7 +133,6 @@ func (q *question) switchAt(s *second) int64 {
 // none when even with all of them there is no chain.
 func (q *question) shared() []int {
 	s := q.search(q.From)
-	s.barred = make([]bool, len(q.scene.net.Stations))
 	if !s.linked() {
 		return nil
 	}

@@ -10,14 +10,9 @@ import (
 // detail works out everything that is said of a chain.
 func (q *question) detail(ctx context.Context, f *found) (Chain, error) {
 	s := q.scene
-	legs := make([]delivery.LegID, len(f.hops))
-	for i, h := range f.hops {
-		legs[i] = s.hops[h].leg
-	}
-	r := s.eval.Chain(legs...)
+	r, frames, confirmed := q.result(f)
 	c := Chain{
-		Stations: f.stations, Delivered: r.Chance(), Confirmed: r.ConfirmedChance(),
-		Arrival: r.Delivered, Frames: r.Airtime(),
+		Stations: f.stations, Delivered: r.Chance(), Confirmed: confirmed, Arrival: r.Delivered,
 		P50Minutes: s.reached(r, 0.5), P80Minutes: s.reached(r, 0.8),
 		P90Minutes: s.reached(r, 0.9), P95Minutes: s.reached(r, 0.95),
 		MeanMinutes: math.NaN(),
@@ -25,20 +20,54 @@ func (q *question) detail(ctx context.Context, f *found) (Chain, error) {
 	if c.Delivered > 0 {
 		c.MeanMinutes = (float64(s.clock.first-s.clock.start) + r.Mean*float64(s.clock.seconds)) / 60
 	}
-	q.keyed(&c, r.Frames)
-	p := s.eval.Start()
+	q.keyed(&c, frames)
+	at := q.root()
 	for i, h := range f.hops {
-		hop := q.hop(p, h, r.Hops[i])
+		hop := q.hop(at.prefix, h, r.Hops[i])
 		if err := q.then(ctx, &hop, f, i, r.Hops[i].GiveUpAt); err != nil {
 			return c, err
 		}
 		c.Hops = append(c.Hops, hop)
 		if i+1 < len(f.hops) {
-			p = s.eval.Extend(p, s.hops[h].leg)
+			at = at.extend(s, h)
 		}
 	}
 	c.Weakest = weakest(c.Hops)
 	return c, nil
+}
+
+// result evaluates a chain and, where one is asked for, the reply to it: frames
+// keyed by each station and the chance of confirmation by the deadline.
+func (q *question) result(f *found) (r *delivery.Result, frames []float64, confirmed float64) {
+	s := q.scene
+	legs := make([]delivery.LegID, len(f.hops))
+	for i, h := range f.hops {
+		legs[i] = s.hops[h].leg
+	}
+	last := len(legs) - 1
+	if q.Blind > 0 && s.hops[f.hops[last]].unheard() {
+		before := &delivery.Result{}
+		at := q.root()
+		if last > 0 {
+			before = s.eval.ChainFrom(at.prefix, legs[:last]...)
+		}
+		for _, h := range f.hops[:last] {
+			at = at.extend(s, h)
+		}
+		r = s.eval.Blind(at.prefix, legs[last], q.Blind)
+		r.Hops = append(before.Hops, r.Hops...)
+		return r, r.Frames, 0
+	}
+	r = s.eval.ChainFrom(q.root().prefix, legs...)
+	if !q.Confirm {
+		return r, r.Frames, r.ConfirmedChance()
+	}
+	back := s.reply(r, f.hops)
+	frames = append(frames, r.Frames...)
+	for i, x := range back.Frames {
+		frames[len(frames)-1-i] += x
+	}
+	return r, frames, back.Chance()
 }
 
 // keyed turns frames into keyed time and energy.
@@ -53,6 +82,7 @@ func (q *question) keyed(c *Chain, frames []float64) {
 			wh = 0
 		}
 		c.StationSeconds, c.StationWh = append(c.StationSeconds, t), append(c.StationWh, wh)
+		c.Frames += frames[i]
 		c.AirtimeSeconds += t
 		c.EnergyWh += wh
 	}
@@ -84,10 +114,9 @@ func (q *question) hop(p *delivery.Prefix, index int, r delivery.HopResult) Hop 
 // usual is the slot from which half of those tries may start that do so by the
 // deadline.
 func (s *scene) usual(p *delivery.Prefix) int {
-	weights := s.eval.Weights()
 	total := make([]float64, s.clock.slots)
 	sum := 0.0
-	for n, w := range weights {
+	for n, w := range s.eval.Weights() {
 		row := p.Row(n)
 		for i, x := range row[:min(len(row), s.clock.slots)] {
 			total[i] += w * x
@@ -112,7 +141,6 @@ func (q *question) then(ctx context.Context, hop *Hop, f *found, i, giveUp int) 
 	}
 	g := &best{order: q.Order, k: 1}
 	search := q.search(hop.From, g)
-	search.barred = make([]bool, len(s.net.Stations))
 	for _, v := range f.stations[:i] {
 		search.barred[v] = true
 	}
@@ -123,40 +151,4 @@ func (q *question) then(ctx context.Context, hop *Hop, f *found, i, giveUp int) 
 	n := g.list[0]
 	hop.Then = &Branch{Stations: n.stations, Channels: n.channels, Delivered: n.arrival.Chance()}
 	return nil
-}
-
-// Figures by which a hop counts as weak or old.
-const (
-	weakDecode   = 0.5
-	weakAnswer   = 0.3
-	oldFreshness = 0.25
-)
-
-// reasons lists why a hop may disappoint, most telling first.
-func (q *question) reasons(h *Hop) []Reason {
-	var list []Reason
-	add := func(when bool, r Reason) {
-		if when {
-			list = append(list, r)
-		}
-	}
-	e := h.Edge
-	add(!e.Fixed && !e.Known, UnknownHour)
-	add(e.Inferred, Inferred)
-	add(e.Decode < weakDecode, Weak)
-	add(!h.HasReverse || !q.scene.allowed(h.Reverse) || h.Reverse.Decode < weakAnswer, AnswerWeak)
-	add(!e.Fixed && e.Reports == 1, OneReport)
-	add(!e.Fixed && e.Freshness < oldFreshness, Old)
-	return list
-}
-
-// weakest is the hop least likely to get the message across, the first of equals.
-func weakest(hops []Hop) int {
-	w := 0
-	for i, h := range hops {
-		if h.Done < hops[w].Done-1e-9 || math.Abs(h.Done-hops[w].Done) <= 1e-9 && h.Edge.Decode < hops[w].Edge.Decode {
-			w = i
-		}
-	}
-	return w
 }

@@ -175,7 +175,7 @@ func (g *pair) merits(f *found, after *second) {
 	}
 	g.lead, g.follow, g.chance = f, b.list[0], f.chance
 	m := &mate{lead: f, weights: f.scene.eval.Weights(), both: g.both}
-	g.exact = m.joint(f.scene.evaluate(after.start, b.list[0].hops, 0).arrival.ByDeviate)
+	g.exact = m.joint(f.scene.evaluate(after.start, b.list[0].hops, options{}).arrival.ByDeviate)
 }
 
 // run searches for second chains.
@@ -186,7 +186,11 @@ func (g *pair) run(s *search, start *stem) {
 
 // apart is a search for chains that share no relay with one.
 func (g *pair) apart(f *found, goal goal) *search {
-	s := g.partner(goal)
+	return apart(g.partner(goal), f)
+}
+
+// apart keeps a search off the relays of a chain and off the chain itself.
+func apart(s *search, f *found) *search {
 	for _, v := range f.stations[1 : len(f.stations)-1] {
 		s.barred[v] = true
 	}

@@ -20,7 +20,7 @@ type Planner struct {
 // defaultEffort is how many hops a search may try before it settles for the
 // best of what it has seen. Searches end long before on any net of ordinary
 // size; the limit keeps a hostile one from running for hours.
-const defaultEffort = 400_000
+const defaultEffort = 100_000
 
 // New returns a planner over a prepared net and its links.
 func New(n *mesh.Net, links Source) *Planner {
@@ -30,6 +30,16 @@ func New(n *mesh.Net, links Source) *Planner {
 // Route finds the best chains for a message. An answer without chains is not an
 // error; a request that makes no sense and a cancelled context are.
 func (p *Planner) Route(ctx context.Context, r Request) (*Answer, error) {
+	q, err := p.question(r)
+	if err != nil {
+		return nil, err
+	}
+	a, _, err := q.answer(ctx)
+	return a, err
+}
+
+// question checks a request and puts it on its scene.
+func (p *Planner) question(r Request) (*question, error) {
 	r = r.filled()
 	if err := r.check(p.net); err != nil {
 		return nil, err
@@ -38,8 +48,7 @@ func (p *Planner) Route(ctx context.Context, r Request) (*Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	q := &question{Request: r, planner: p, scene: s, bounds: newBounds(s, r.To, r.Relays+1, r.Blind)}
-	return q.answer(ctx)
+	return &question{Request: r, planner: p, scene: s, bounds: newBounds(s, r.To, r.Relays+1, r.Blind)}, nil
 }
 
 // RouteAll finds the best chains to each of several destinations, in their
@@ -63,12 +72,26 @@ type question struct {
 	planner *Planner
 	scene   *scene
 	bounds  *bounds
+	depart  int // slot from which the message may leave
+	start   *stem
 }
+
+// root is the origin with the message.
+func (q *question) root() *stem {
+	if q.start == nil || q.start.prefix.Earliest() != q.depart {
+		q.start = &stem{prefix: q.scene.eval.StartAt(q.depart)}
+	}
+	return q.start
+}
+
+// options are how a finished chain is evaluated.
+func (q *question) options() options { return options{q.Blind, q.Confirm} }
 
 // search prepares a search for the question's destination.
 func (q *question) search(from int, goals ...goal) *search {
 	return &search{
 		scene: q.scene, bounds: q.bounds, from: from, to: q.To, levels: q.Relays + 1,
-		avoid: -1, blind: q.Blind, goals: goals, effort: q.planner.effort,
+		barred: make([]bool, len(q.scene.net.Stations)), avoid: -1,
+		options: q.options(), goals: goals, effort: q.planner.effort,
 	}
 }

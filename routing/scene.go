@@ -39,6 +39,7 @@ type scene struct {
 
 	ceiling    *ceiling
 	steadyHops int
+	replies    *replies // nil until asked for
 }
 
 // hop is a link used on a channel that is open in some slot by the deadline and
@@ -174,20 +175,12 @@ func (p *Planner) scene(t terms) (*scene, error) {
 	n := p.net
 	s := &scene{terms: t, net: n, links: p.links, clock: newClock(t.start, time.Duration(t.deadline)*time.Second, n.Slots)}
 	hops, common := s.candidates(p.watches)
-	eval, err := delivery.NewEvaluator(delivery.Plan{
-		Protocol: delivery.Protocol{
-			Frames: t.frames, Ack: n.Slots.Ack, Turnaround: n.Slots.Turnaround,
-			Rounds: n.Slots.Rounds, Block: n.Slots.Block, Busy: n.Slots.Busy,
-		},
-		Slot:     n.Slots.Length,
-		Offset:   time.Duration(s.clock.first-t.start) * time.Second,
-		Deadline: time.Duration(t.deadline) * time.Second,
-		Common:   common,
-	})
+	s.share = common
+	eval, err := delivery.NewEvaluator(s.plan(t.frames))
 	if err != nil {
 		return nil, err
 	}
-	s.eval, s.share = eval, common
+	s.eval = eval
 	s.ceiling = newCeiling(t.frames, n.Slots.Ack, n.Slots.Rounds, n.Slots.Block)
 	s.register(hops)
 	p.scenes[t] = s

@@ -25,6 +25,12 @@ type goal interface {
 	hopeless(p *prospect) bool
 }
 
+// options are what else decides how a finished chain is evaluated.
+type options struct {
+	blind   int  // sendings over a last hop without answer, 0 = not allowed
+	confirm bool // the reply counts as airtime
+}
+
 // search goes through the chains from one station to another, most promising
 // first, and leaves out only what a bound proves hopeless.
 type search struct {
@@ -35,7 +41,7 @@ type search struct {
 	levels int    // most hops
 	barred []bool // stations not to be passed; the stations of the branch itself are among them
 	avoid  int    // a hop not to be used, −1 = none
-	blind  int    // sendings over a last hop without answer, 0 = not allowed
+	options
 	goals  []goal
 	effort int     // extensions left before the search gives up
 	begin  int     // the first slot the search starts from
@@ -47,10 +53,6 @@ type search struct {
 // run searches from a prefix at the origin. It reports whether the search was
 // complete.
 func (s *search) run(ctx context.Context, start *stem) (complete bool, err error) {
-	s.barred = append([]bool(nil), s.barred...)
-	if len(s.barred) == 0 {
-		s.barred = make([]bool, len(s.scene.net.Stations))
-	}
 	s.barred[s.from] = true
 	s.stations = append(s.stations[:0], s.from)
 	s.begin = max(start.prefix.Earliest(), 0)
@@ -109,7 +111,7 @@ func (s *search) take(ctx context.Context, at *stem, next *prospect) error {
 	s.push(next.hop)
 	defer s.pop()
 	if h.to == s.to {
-		s.finish(at.prefix, next.hop)
+		s.finish(at.prefix)
 		return nil
 	}
 	return s.visit(ctx, at.extend(s.scene, next.hop))
@@ -128,8 +130,8 @@ func (s *search) pop() {
 }
 
 // finish shows the branch, now a whole chain, to the goals.
-func (s *search) finish(p *delivery.Prefix, last int) {
-	f := s.scene.finish(p, last, s.blind)
+func (s *search) finish(p *delivery.Prefix) {
+	f := s.scene.finish(p, s.hops, s.options)
 	if f.arrival.Chance() < s.least {
 		return
 	}
@@ -140,28 +142,34 @@ func (s *search) finish(p *delivery.Prefix, last int) {
 	}
 }
 
-// finish evaluates a last hop.
-func (s *scene) finish(p *delivery.Prefix, last, blind int) *found {
-	h := &s.hops[last]
+// finish evaluates the last of a chain's hops.
+func (s *scene) finish(p *delivery.Prefix, hops []int, o options) *found {
+	h := &s.hops[hops[len(hops)-1]]
 	var a *delivery.Result
-	if blind > 0 && h.unheard() {
-		a = s.eval.Blind(p, h.leg, blind)
-	} else {
+	airtime := 0.0
+	switch {
+	case o.blind > 0 && h.unheard():
+		a = s.eval.Blind(p, h.leg, o.blind)
+	case o.confirm:
+		a = s.eval.Finish(p, h.leg)
+		airtime = s.reply(a, hops).Airtime()
+	default:
 		a = s.eval.Finish(p, h.leg)
 	}
+	airtime += a.Airtime()
 	half := a.Quantile(0.5)
 	if half < 0 {
 		half = never
 	}
-	return &found{scene: s, arrival: a, key: key{chance: tenths(a.Chance()), time: half, air: perDelivery(a.Airtime(), a.Chance())}}
+	return &found{scene: s, arrival: a, key: key{chance: tenths(a.Chance()), time: half, air: perDelivery(airtime, a.Chance())}}
 }
 
 // evaluate works out one chain from a stem at its origin.
-func (s *scene) evaluate(at *stem, hops []int, blind int) *found {
+func (s *scene) evaluate(at *stem, hops []int, o options) *found {
 	for _, i := range hops[:len(hops)-1] {
 		at = at.extend(s, i)
 	}
-	f := s.finish(at.prefix, hops[len(hops)-1], blind)
+	f := s.finish(at.prefix, hops, o)
 	f.hops, f.key.hops = hops, len(hops)
 	f.stations = []int{s.hops[hops[0]].from}
 	for _, i := range hops {

@@ -150,8 +150,8 @@ func TestKShortestEqualsEnumeration(t *testing.T) {
 	}
 }
 
-// apart reports whether two trails share no relay and no arc.
-func apart(a, b trail) bool {
+// separate reports whether two trails share no relay and no arc.
+func separate(a, b trail) bool {
 	for _, v := range a.stations[1 : len(a.stations)-1] {
 		if slices.Contains(b.stations[1:len(b.stations)-1], v) {
 			return false
@@ -170,7 +170,7 @@ func TestDisjointPairEqualsEnumeration(t *testing.T) {
 		best := int64(far)
 		for i, a := range all {
 			for _, b := range all[i+1:] {
-				if apart(a, b) {
+				if separate(a, b) {
 					best = min(best, a.weight+b.weight)
 				}
 			}
@@ -183,7 +183,7 @@ func TestDisjointPairEqualsEnumeration(t *testing.T) {
 			continue
 		}
 		pairs++
-		if pair[0].weight+pair[1].weight != best || !apart(pair[0], pair[1]) {
+		if pair[0].weight+pair[1].weight != best || !separate(pair[0], pair[1]) {
 			t.Fatalf("seed %d: pair %v, least total %d", seed, pair, best)
 		}
 	}
