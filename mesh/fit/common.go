@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"time"
 
 	"farhop/mesh"
 	"farhop/mesh/link"
@@ -21,15 +22,21 @@ type Common struct {
 // the customary one without evidence. A choice.
 const commonPrior = 9.0
 
-// EstimateCommon estimates how much of what the forecasts one step ahead get wrong is the
-// same for all links of the net at a time.
+// CommonAhead is how far ahead forecasts are made to estimate the net-wide
+// deviation. One step ahead would show too little of it: a lasting disturbance is
+// learnt from the first reports, but a message planned before them meets it. A
+// choice: messages take hours.
+const CommonAhead = 3 * time.Hour
+
+// EstimateCommon estimates how much of what the forecasts so far ahead (0 = one step) get
+// wrong is the same for all links of the net at a time.
 //
 // The slope s of an entry's log-likelihood by a shift of its link's x has the mean 0
 // and a variance I by the model, whatever was decoded. If all links of a slot are
 // shifted by one deviation of variance c², the mean of the product of two slopes is c²·I·I'
 // to first order, so c² is estimated by the sum of the products of all pairs of
 // entries in a slot, divided by the sum of the products of their I.
-func EstimateCommon(ctx context.Context, n *mesh.Net, h *mesh.History, s link.Settings) (Common, error) {
+func EstimateCommon(ctx context.Context, n *mesh.Net, h *mesh.History, s link.Settings, ahead time.Duration) (Common, error) {
 	m, err := link.NewModel(s)
 	if err != nil {
 		return Common{}, err
@@ -40,18 +47,21 @@ func EstimateCommon(ctx context.Context, n *mesh.Net, h *mesh.History, s link.Se
 		if i&63 == 0 && ctx.Err() != nil {
 			return Common{}, ctx.Err()
 		}
-		state := m.NewState()
+		state, next := m.NewState(), 0
 		for k := range entries {
 			e := &entries[k]
-			if e.Opportunity() {
-				slope, info := slopeOf(m, state, e)
-				at := floorDiv(e.Unix, length)
-				if slots[at] == nil {
-					slots[at] = &moments{}
-				}
-				slots[at].take(slope, info)
+			if !e.Opportunity() {
+				continue
 			}
-			e.Update(m, state)
+			for ; next < k && entries[next].Told <= e.Unix-int64(ahead/time.Second); next++ {
+				entries[next].Update(m, state)
+			}
+			slope, info := slopeOf(m, state, e)
+			at := floorDiv(e.Unix, length)
+			if slots[at] == nil {
+				slots[at] = &moments{}
+			}
+			slots[at].take(slope, info)
 		}
 	}
 	return fromSlots(slots, 86400/length), nil

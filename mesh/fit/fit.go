@@ -35,7 +35,8 @@ type Options struct {
 // Result is what a log says about the settings.
 type Result struct {
 	Settings link.Settings // as fitted
-	Common   Common        // the net-wide deviation, by the fitted settings over the whole log
+	Common   Common        // the net-wide deviation over the whole log, CommonAhead
+	OneStep  Common        // the same one step ahead
 	Until    int64         // Unix seconds: the log was fitted up to here, validated from here on
 
 	// Evidence used to fit and to validate, and its mean log-likelihood (natural
@@ -46,9 +47,11 @@ type Result struct {
 	// HeldOutError is the standard error of HeldOutGain, by whole UTC days.
 	HeldOutError float64
 	// Better reports whether the fitted settings foretell the held out part better,
-	// beyond what luck explains: the gain is above twice its standard error and
-	// above least.
+	// beyond what luck explains: one step ahead the gain is above twice its standard
+	// error and above 0.001, and no lead of Ahead is worse by 0.001.
 	Better     bool
+	Ahead      []Ahead     // the held out part, foretold longer before
+	TimesHeld  bool        // the time constants of the fluctuations were held
 	Parameters []Parameter // what was fitted
 	Steps      int         // of the optimiser
 	Evaluated  int         // passes through the part to fit
@@ -78,10 +81,7 @@ func Fit(ctx context.Context, n *mesh.Net, h *mesh.History, o Options) (*Result,
 	if r.Fitted, r.HeldOut = e.count(); r.Fitted == 0 || r.HeldOut == 0 {
 		return nil, ErrTooLittle
 	}
-	if err := r.search(ctx, n.Link, e, o.Progress); err != nil {
-		return nil, err
-	}
-	if err := r.validate(ctx, n.Link, e, h); err != nil {
+	if err := r.fit(ctx, n.Link, e, o.Progress); err != nil {
 		return nil, err
 	}
 	final := r.Settings
@@ -89,12 +89,45 @@ func Fit(ctx context.Context, n *mesh.Net, h *mesh.History, o Options) (*Result,
 		final = n.Link
 	}
 	var err error
-	r.Common, err = EstimateCommon(ctx, n, h, final)
+	if r.Common, err = EstimateCommon(ctx, n, h, final, CommonAhead); err != nil {
+		return nil, err
+	}
+	r.OneStep, err = EstimateCommon(ctx, n, h, final, 0)
 	return r, err
 }
 
+// fit fits and validates. Where the settings of the greatest likelihood are no
+// better on the held out part, it tries once more with the time constants of the
+// fluctuations held: they gain the most one step ahead and lose the most later.
+func (r *Result) fit(ctx context.Context, start link.Settings, e *evaluator, progress func(float64)) error {
+	for attempt := range 2 {
+		tell := func(share float64) {
+			if progress != nil {
+				progress(share*0.5 + 0.45*float64(attempt))
+			}
+		}
+		tried := &Result{Until: r.Until, Fitted: r.Fitted, HeldOut: r.HeldOut, TimesHeld: attempt > 0}
+		if err := tried.search(ctx, start, e, tell); err != nil {
+			return err
+		}
+		if err := tried.validate(ctx, start, e); err != nil {
+			return err
+		}
+		if attempt == 0 || tried.Better {
+			*r = *tried
+		}
+		if r.Better {
+			break
+		}
+	}
+	if progress != nil {
+		progress(1)
+	}
+	return nil
+}
+
 // validate compares the fitted settings with those started from on both parts.
-func (r *Result) validate(ctx context.Context, start link.Settings, e *evaluator, h *mesh.History) error {
+func (r *Result) validate(ctx context.Context, start link.Settings, e *evaluator) error {
 	sums, err := e.both(ctx, []link.Settings{start, r.Settings})
 	if err != nil {
 		return err
@@ -110,7 +143,13 @@ func (r *Result) validate(ctx context.Context, start link.Settings, e *evaluator
 		square += d * d
 	}
 	r.HeldOutError = math.Sqrt(square) / held
+	if r.Ahead, err = e.ahead(ctx, start, r.Settings); err != nil {
+		return err
+	}
 	r.Better = r.HeldOutGain > leastGain && r.HeldOutGain > 2*r.HeldOutError
+	for _, a := range r.Ahead {
+		r.Better = r.Better && a.After < a.Before+aheadWorse
+	}
 	return nil
 }
 

@@ -2,6 +2,7 @@ package fit
 
 import (
 	"math"
+	"slices"
 
 	"farhop/mesh/link"
 )
@@ -10,6 +11,7 @@ import (
 // without leaving its bounds.
 type parameter struct {
 	name string
+	time bool // a time constant
 	get  func(*link.Settings) float64
 	set  func(*link.Settings, float64)
 	// scale brings the setting to a scale on which equal steps matter equally, unscale back.
@@ -54,12 +56,12 @@ func parameters() []parameter {
 		},
 		sd("FastSD", func(s *link.Settings) *float64 { return &s.FastSD }),
 		{
-			name: "FastTau", get: func(s *link.Settings) float64 { return hours(s.FastTau) }, set: func(s *link.Settings, v float64) { s.FastTau = spanOf(v) },
+			name: "FastTau", time: true, get: func(s *link.Settings) float64 { return hours(s.FastTau) }, set: func(s *link.Settings, v float64) { s.FastTau = spanOf(v) },
 			scale: math.Log, unscale: math.Exp, reach: math.Log(8), width: 0.7,
 		},
 		sd("SlowSD", func(s *link.Settings) *float64 { return &s.SlowSD }),
 		{
-			name: "SlowTau", get: func(s *link.Settings) float64 { return hours(s.SlowTau) }, set: func(s *link.Settings, v float64) { s.SlowTau = spanOf(v) },
+			name: "SlowTau", time: true, get: func(s *link.Settings) float64 { return hours(s.SlowTau) }, set: func(s *link.Settings, v float64) { s.SlowTau = spanOf(v) },
 			scale: math.Log, unscale: math.Exp, reach: math.Log(8), width: 0.7,
 		},
 		sd("SlotSD", func(s *link.Settings) *float64 { return &s.SlotSD }),
@@ -75,8 +77,11 @@ type frame struct {
 	at    []float64 // scaled starts
 }
 
-func newFrame(start link.Settings) *frame {
+func newFrame(start link.Settings, timesHeld bool) *frame {
 	f := &frame{start: start, list: parameters()}
+	if timesHeld {
+		f.list = slices.DeleteFunc(f.list, func(p parameter) bool { return p.time })
+	}
 	for _, p := range f.list {
 		f.at = append(f.at, p.scale(p.get(&start)))
 	}

@@ -22,7 +22,7 @@ func TestRealReports(t *testing.T) {
 			for _, p := range r.Parameters {
 				t.Logf("%+v", p)
 			}
-			t.Logf("%+v", r.Common)
+			t.Logf("%+v, %+v, held %v", r.Common, r.Ahead, r.TimesHeld)
 		})
 	}
 }

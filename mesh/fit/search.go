@@ -13,7 +13,7 @@ import (
 
 const (
 	slopeStep = 1e-5 // of the free numbers, for slopes by differences
-	converged = 0.02 // log-likelihood to which the greatest is known
+	converged = 0.1  // log-likelihood to which the greatest is known
 	patience  = 2    // steps that must gain less
 	mostSteps = 25
 )
@@ -24,7 +24,7 @@ const (
 // information (Berndt, Hall, Hall and Hausman, Annals of Economic and Social
 // Measurement 3 (1974) 653–665).
 func (r *Result) search(ctx context.Context, start link.Settings, e *evaluator, progress func(float64)) error {
-	f := newFrame(start)
+	f := newFrame(start, r.TimesHeld)
 	c := &climb{ctx: ctx, frame: f, e: e, progress: progress}
 	problem := optimize.Problem{
 		Func:   c.value,
@@ -138,6 +138,9 @@ func (c *climb) parameters(x []float64) (list []Parameter) {
 	p := c.at(x)
 	var chol mat.Cholesky
 	inverse := mat.NewSymDense(len(x), nil)
+	for i := range x { // at its bounds a setting has no slope
+		p.curve.SetSym(i, i, p.curve.At(i, i)+1e-6)
+	}
 	if !chol.Factorize(p.curve) || chol.InverseTo(inverse) != nil {
 		inverse.Zero()
 	}
