@@ -25,6 +25,11 @@ func (d *draft) outcome(i int) Outcome {
 		}
 		return true
 	}})
+	if first { // it is never judged
+		o.Within, o.Reason, o.WorstAt = false, Away, d.first
+		o.NowSDDB = t.growth.Model.Forecast(t.growth.State, d.first).SD
+		return o
+	}
 	if !o.Within {
 		o.Reason = d.reason(t, lastAbove, last)
 		if lastAbove < last {

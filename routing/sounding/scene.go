@@ -123,7 +123,6 @@ func (sc *scene) layTargets(src Source) {
 			}
 		}
 	}
-	sc.targets = slices.DeleteFunc(sc.targets, func(t *target) bool { return !slices.Contains(t.need, true) })
 	for i, t := range sc.targets {
 		sc.from[t.from] = append(sc.from[t.from], i)
 		sc.linked[t.from][t.to], sc.linked[t.to][t.from] = true, true

@@ -146,14 +146,14 @@ type Reason uint8
 
 const (
 	Kept       Reason = iota // it is
-	Away                     // its sender can't sound on the channel, or its receiver never listens to it then
+	Away                     // while it matters, its ends never listen to the channel together, or no sounding can be heard
 	NoWay                    // the receiver can't pass its list on
 	TooLate                  // it is above the limit before the first sounding that could be heard
 	TooLittle                // as many soundings as are allowed don't suffice
 	NoFreeSlot               // other soundings stand in the way
 )
 
-var reasonNames = [...]string{"kept", "never listened to", "no way for the list", "above the limit at first", "soundings say too little", "no free slot"}
+var reasonNames = [...]string{"kept", "never listening together", "no way for the list", "above the limit at first", "soundings say too little", "no free slot"}
 
 // String is the reason in plain words.
 func (r Reason) String() string {
@@ -168,7 +168,7 @@ type Outcome struct {
 	From, To, Channel int     // the first channel of its band on which it matters
 	Decode            float64 // chance a frame decodes when it first matters
 	NowSDDB           float64 // standard deviation when it first matters
-	WorstSDDB         float64 // largest while it matters
+	WorstSDDB         float64 // largest while it matters; 0 when it is never judged
 	WorstAt           int64
 	LeastSDDB         float64 // with as many soundings as are allowed: the largest of the times when it is above the limit all the same; 0 when Kept
 	Within            bool    // all the time
