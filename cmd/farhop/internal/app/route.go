@@ -75,6 +75,9 @@ func (s *Session) Route(ctx context.Context) (view.Routes, error) {
 	if q.From, err = s.station(s.req.From); err != nil {
 		return nil, err
 	}
+	if s.req.ToRole != "" {
+		return s.routeRole(ctx, q)
+	}
 	var to []int
 	for name := range strings.SplitSeq(s.req.To, ",") {
 		i, err := s.station(strings.TrimSpace(name))
@@ -92,10 +95,73 @@ func (s *Session) Route(ctx context.Context) (view.Routes, error) {
 	}
 	var out view.Routes
 	for i, a := range answers {
-		out = append(out, s.route(a, q.From, to[i]))
+		v := s.route(a, q.From, to[i])
+		if v.Before, err = s.unassumed(ctx, q, to[i]); err != nil {
+			return nil, err
+		}
+		out = append(out, v)
 	}
 	return out, nil
 }
+
+// unassumed is the best chain without the assumptions, nil when nothing was assumed.
+func (s *Session) unassumed(ctx context.Context, q routing.Request, to int) (*view.Unassumed, error) {
+	if s.plain == nil {
+		return nil, nil
+	}
+	var err error
+	if q.From, err = s.plain.station(s.net.Stations[q.From].Call); err != nil {
+		return nil, err
+	}
+	if q.To, err = s.plain.station(s.net.Stations[to].Call); err != nil {
+		return nil, err
+	}
+	q.Chains = 1
+	a, err := routing.New(s.plain.net, s.plain.links).Route(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	v := &view.Unassumed{Stations: []string{}}
+	if len(a.Chains) > 0 {
+		v.Stations, v.DeliveredByDeadline = s.plain.names(a.Chains[0].Stations), a.Chains[0].Delivered
+	}
+	return v, nil
+}
+
+// routeRole finds the best of the stations with a role, and the backup through a
+// different one.
+func (s *Session) routeRole(ctx context.Context, q routing.Request) (view.Routes, error) {
+	r, err := routing.New(s.net, s.links).RouteRole(ctx, q, s.req.ToRole)
+	if err != nil {
+		return nil, err
+	}
+	if len(r.Stations) == 0 {
+		return nil, usagef("--to-role %q: no other station of the plan has that role", s.req.ToRole)
+	}
+	if len(r.Answers) == 0 {
+		v := s.route(&routing.Answer{Request: q}, q.From, r.Stations[0])
+		v.To, v.Role = "any "+s.req.ToRole, s.req.ToRole
+		return view.Routes{v}, nil
+	}
+	best := r.Answers[0]
+	v := s.route(best, q.From, best.Request.To)
+	v.Role = s.req.ToRole
+	for _, a := range r.Answers[1:] {
+		v.Others = append(v.Others, view.RoleStation{
+			Station: s.net.Stations[a.Request.To].Call, DeliveredByDeadline: a.Chains[0].Delivered,
+		})
+	}
+	if b := r.Backup; b != nil {
+		v.RoleBackup = &view.RoleBackup{
+			Chain: s.chain(&b.Chain), DeliveredByDeadline: b.Delivered, SwitchAt: moment(b.SwitchAt),
+		}
+	}
+	return view.Routes{v}, nil
+}
+
+// worthHolding is the gain in chance from which an operator is told to wait
+// unasked.
+const worthHolding = 0.02
 
 // route words one answer.
 func (s *Session) route(a *routing.Answer, from, to int) *view.Route {
@@ -122,7 +188,7 @@ func (s *Session) route(a *routing.Answer, from, to int) *view.Route {
 			v.AnyRelay.TakeOn = append(v.AnyRelay.TakeOn, view.TakeOn{Station: s.net.Stations[t.Station].Call, By: s.names(t.By)})
 		}
 	}
-	if h := a.Hold; h != nil {
+	if h := a.Hold; h != nil && (a.Request.Depart == routing.DepartBest || h.Then >= h.Now+worthHolding) {
 		v.Hold = &view.Hold{
 			Until: time.Unix(h.Until, 0).UTC(), DeliveredNow: h.Now, DeliveredThen: h.Then,
 			P50Now: figure(h.NowP50), P50Then: figure(h.ThenP50),

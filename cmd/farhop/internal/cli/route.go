@@ -9,7 +9,7 @@ import (
 
 func (c *command) newRoute() *cobra.Command {
 	cmd := &cobra.Command{
-		Use:   "route FROM TO[,TO…]",
+		Use:   "route FROM [TO[,TO…]]",
 		Short: "The best chains for a message: by when, how surely, and what to do when it goes silent",
 		Long: `The best chains of relays for a message from FROM to TO: the chance that it is
 there by the deadline, when half, 8 or 9 of 10 tries are through, airtime and
@@ -17,11 +17,18 @@ energy, the backup that shares no relay, the weakest hop, and for each hop when
 to give up and what to do then.`,
 		Example: `  farhop route HARBOR MILL --plan plan.yaml --observations logs/ --at newest
   farhop route HARBOR MILL,SUMMIT --characters 130 --deadline 2h --order soonest
+  farhop route MILL --to-role gateway --depart best
   farhop route HARBOR MILL --text "SEND WATER X TWO TRUCKS" --confirm --format json`,
-		Args:              usage(cobra.ExactArgs(2)),
+		Args:              usage(cobra.RangeArgs(1, 2)),
 		ValidArgsFunction: c.stations(2),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			c.options.From, c.options.To = args[0], args[1]
+			if (len(args) == 2) == (c.options.ToRole != "") {
+				return &app.UsageError{Message: "name the station to reach, or a role with --to-role: one of them; usage: " + cmd.UseLine()}
+			}
+			c.options.From = args[0]
+			if len(args) == 2 {
+				c.options.To = args[1]
+			}
 			return c.answer(cmd.Context(), func(s *app.Session) (any, string, error) {
 				v, err := s.Route(cmd.Context())
 				if err != nil {
@@ -38,6 +45,7 @@ to give up and what to do then.`,
 	c.planFlags(cmd)
 	c.whatIfFlags(cmd)
 	c.messageFlags(cmd)
+	f.StringVar(&o.ToRole, "to-role", "", "in place of TO: the best station with this `ROLE`, such as gateway")
 	f.StringVar(&o.Order, "order", o.Order, "what is best: surest, soonest or lightest on airtime")
 	f.IntVar(&o.Chains, "chains", o.Chains, "how many chains to show")
 	f.StringVar(&o.Depart, "depart", o.Depart, "send now, or hold until the best time")

@@ -26,8 +26,42 @@ type Route struct {
 	Shared      []string  `json:"shared_relays,omitempty"` // relays that every chain passes
 	AnyRelay    *AnyRelay `json:"any_relay"`
 	Hold        *Hold     `json:"hold,omitempty"`
+	// Role is the role asked for in place of a station, To the best station with
+	// it, Others the rest that can be reached, and RoleBackup the second chain,
+	// to one of those.
+	Role       string        `json:"role,omitempty"`
+	Others     []RoleStation `json:"others,omitempty"`
+	RoleBackup *RoleBackup   `json:"role_backup,omitempty"`
 	// Missing says what evidence is missing when there is no chain.
 	Missing string `json:"missing,omitempty"`
+	// Before is the best chain without what was assumed; nil when nothing was.
+	Before *Unassumed `json:"before,omitempty"`
+}
+
+// Unassumed is the best chain without the assumptions.
+type Unassumed struct {
+	Stations            []string `json:"stations"` // none when there is no chain
+	DeliveredByDeadline float64  `json:"delivered_by_deadline"`
+}
+
+// String says it in half a sentence.
+func (u *Unassumed) String() string {
+	if len(u.Stations) == 0 {
+		return "no chain"
+	}
+	return strings.Join(u.Stations, Arrow) + ", delivered by the deadline with " + Percent(u.DeliveredByDeadline)
+}
+
+// comparison tells before and after, "" when nothing was assumed.
+func (v *Route) comparison() string {
+	if v.Before == nil {
+		return ""
+	}
+	var with Unassumed
+	if len(v.Chains) > 0 {
+		with = Unassumed{Stations: v.Chains[0].Stations, DeliveredByDeadline: v.Chains[0].DeliveredByDeadline}
+	}
+	return "Without the assumptions: " + v.Before.String() + ".\nWith them: " + with.String() + "."
 }
 
 // Chain is one way for the message to go.
@@ -78,6 +112,19 @@ type Backup struct {
 	SwitchAt            *time.Time `json:"switch_at"`
 }
 
+// RoleStation is another station with the role asked for.
+type RoleStation struct {
+	Station             string  `json:"station"`
+	DeliveredByDeadline float64 `json:"delivered_by_deadline"`
+}
+
+// RoleBackup is a second chain to another station with the role asked for.
+type RoleBackup struct {
+	Chain               Chain      `json:"chain"`
+	DeliveredByDeadline float64    `json:"delivered_by_deadline"` // at least one of the two
+	SwitchAt            *time.Time `json:"switch_at"`
+}
+
 // AnyRelay is the lower bound when whoever hears a frame may take it on.
 type AnyRelay struct {
 	Transmissions            float64  `json:"transmissions"`
@@ -109,11 +156,14 @@ func (v *Route) Document() Document {
 		Count(v.Characters, "character", "characters"), Count(v.Frames, "frame", "frames"), v.Clock.At(v.Deadline)))
 	if len(v.Chains) == 0 {
 		d.Say("No chain found by then. " + v.Missing)
+		d.Say(v.comparison())
 		v.close(&d)
 		return d
 	}
 	best := &v.Chains[0]
 	d.Say(v.headline(best))
+	d.Say(v.others())
+	d.Say(v.comparison())
 	if v.Hold != nil {
 		d.Say(fmt.Sprintf("Better: hold until %s. Sent now %s; sent then %s.", v.Clock.At(v.Hold.Until),
 			Chance(v.Hold.DeliveredNow), Chance(v.Hold.DeliveredThen)))
@@ -148,6 +198,23 @@ func (v *Route) headline(c *Chain) string {
 		s += ", 8 in 10 by " + v.minute(c.P80Minutes)
 	} else {
 		s += "; 8 in 10 are not reached by the deadline"
+	}
+	return s + "."
+}
+
+// others tells of the other stations with the role asked for.
+func (v *Route) others() string {
+	if v.Role == "" {
+		return ""
+	}
+	s := v.To + " is the best " + v.Role + " from here"
+	for i, o := range v.Others {
+		if i == 0 {
+			s += "; the others: "
+		} else {
+			s += ", "
+		}
+		s += o.Station + " " + Percent(o.DeliveredByDeadline)
 	}
 	return s + "."
 }
@@ -284,6 +351,10 @@ func (v *Route) weakest(c *Chain) string {
 }
 
 func (v *Route) backup() string {
+	if b := v.RoleBackup; b != nil {
+		return fmt.Sprintf("Backup through a different %s: %s, sent when the first is given up at %s; at least one delivers: %s.",
+			v.Role, strings.Join(b.Chain.Stations, Arrow), v.From, Chance(b.DeliveredByDeadline))
+	}
 	if b := v.Backup; b != nil {
 		how := "the second sent when the first is given up at " + v.From
 		if b.SwitchAt != nil {
