@@ -43,6 +43,8 @@ type Request struct {
 
 	Runs int // of a simulation
 
+	View      string // of a drawing: map, diagram or matrix, "" = what suits
+	Centre    string // station in the centre of a map, "" = the middle of the net
 	Threshold float64
 	TwoWay    bool
 	Pairs     []string

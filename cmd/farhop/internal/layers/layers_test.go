@@ -39,7 +39,15 @@ var allowed = map[string][]string{
 
 	"cmd/farhop/internal/config": {"mesh", "mesh/link", "observations", "observations/locator"},
 	"cmd/farhop/internal/view":   {},
-	"cmd/farhop/internal/render": {"cmd/farhop/internal/view"},
+	"cmd/farhop/internal/scene":  {},
+	"cmd/farhop/internal/globe":  {"observations/locator"},
+	"cmd/farhop/internal/chart": {
+		"observations/locator", "cmd/farhop/internal/globe", "cmd/farhop/internal/scene", "cmd/farhop/internal/view",
+	},
+	"cmd/farhop/internal/globe/generate": {},
+	"cmd/farhop/internal/render": {
+		"observations/locator", "cmd/farhop/internal/chart", "cmd/farhop/internal/globe", "cmd/farhop/internal/scene", "cmd/farhop/internal/view",
+	},
 	"cmd/farhop/internal/app": {
 		"observations", "observations/locator", "mesh", "mesh/link", "routing", "routing/delivery", "routing/cut", "routing/backtest", "mesh/fit",
 		"routing/simulate", "routing/reinforce", "routing/sounding",
@@ -59,6 +67,7 @@ var only = map[string][]string{
 	"gopkg.in/yaml.v3":        {"cmd/farhop/internal/config"},
 	"github.com/emicklei/dot": {"cmd/farhop/internal/render"},
 	"golang.org/x/term":       {"cmd/farhop/internal/cli"},
+	"golang.org/x/image/font": {"cmd/farhop/internal/scene"},
 	"net":                     {},
 	"net/http":                {},
 	"log":                     {},
