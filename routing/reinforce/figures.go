@@ -114,9 +114,12 @@ type pair struct {
 
 // pairs joins the links of each ordered pair: one way a band, the best.
 func (m *meter) pairs(links []Link) []pair {
-	sorted := slices.Clone(links)
-	slices.SortFunc(sorted, compare)
-	var list []pair
+	sorted := links
+	if !slices.IsSortedFunc(links, compare) {
+		sorted = slices.Clone(links)
+		slices.SortFunc(sorted, compare)
+	}
+	list := make([]pair, 0, len(links))
 	for i := range sorted {
 		l := &sorted[i]
 		if !l.Use || m.opt.TwoWay && !answered(sorted, l) {
@@ -127,15 +130,16 @@ func (m *meter) pairs(links []Link) []pair {
 		}
 		p := &list[len(list)-1]
 		p.open = p.open || l.Decode >= m.opt.Threshold
-		p.add(way{l.Band, l.Way}, l.Way.Mean())
+		p.add(way{l.Band, l.Way})
 	}
 	return list
 }
 
-func (p *pair) add(w way, decode float64) {
+// add takes in a way; of several on one band the best is kept.
+func (p *pair) add(w way) {
 	for i := range p.ways {
 		if p.ways[i].band == w.band {
-			if decode > p.ways[i].Mean() {
+			if w.Mean() > p.ways[i].Mean() {
 				p.ways[i] = w
 			}
 			return

@@ -84,10 +84,10 @@ func (d *Diagnosis) Of(station int, lacksHearing, lacksBeingHeard bool) Help {
 	}
 	now := d.look(station, d.Unix, lacksHearing, lacksBeingHeard)
 	d.later(&h, lacksHearing, lacksBeingHeard)
-	if now.partner >= 0 {
-		h.ShortDB = -now.margin
+	if best := now.best; best.partner >= 0 && !math.IsInf(best.margin, 0) {
+		h.ShortDB = -best.margin
 		if h.At == 0 {
-			h.Partner, h.Channel = now.partner, now.channel
+			h.Partner, h.Channel = best.partner, best.channel
 		}
 	}
 	h.KM = d.distance(station, h.Partner)
@@ -99,7 +99,7 @@ func (d *Diagnosis) reason(h *Help, now *outlook, lacksHearing, lacksBeingHeard 
 	net := d.Links.Net()
 	s := &net.Stations[h.Station]
 	switch {
-	case now.partner < 0 && now.evidence == 0 && !now.shared:
+	case !now.shared:
 		return OtherWatch
 	case now.evidence == 0:
 		return NoEvidence
@@ -110,10 +110,11 @@ func (d *Diagnosis) reason(h *Help, now *outlook, lacksHearing, lacksBeingHeard 
 	case now.known == 0:
 		return TooLittle
 	}
-	if lift := h.ShortDB; lacksBeingHeard && lift > 0 && lift <= mostLiftDB {
+	if lift := -now.out.margin; now.out.known && lift > 0 && lift <= mostLiftDB {
 		watts := s.PowerW * math.Pow(10, lift/10)
 		if watts <= s.MaxPowerW || s.MaxPowerW == 0 && link.PowerDB(d.median(), s.PowerW) >= lift/2 {
-			h.Watts = watts
+			h.Watts, h.Partner, h.Channel, h.ShortDB = watts, now.out.partner, now.out.channel, lift
+			h.KM = d.distance(h.Station, h.Partner)
 			return LowPower
 		}
 	}
@@ -154,17 +155,36 @@ type outlook struct {
 	shared   bool // somebody else listens to a channel it is on
 	evidence int
 	known    int
-	partner  int // of the best link in a direction that is lacking, −1 none
-	channel  int
-	margin   float64 // its mean SNR less the half-decode SNR
-	decode   float64
-	open     bool // and it is known and open
+	best     prospect // in a direction that is lacking
+	out      prospect // of being heard, where that is lacking
+}
+
+// prospect is the best link in some direction: an open one before a known one before
+// others, then the strongest.
+type prospect struct {
+	partner int // −1 none
+	channel int
+	margin  float64 // its mean SNR less the half-decode SNR
+	decode  float64
+	known   bool
+	open    bool // known and open
+}
+
+func (p *prospect) better(than *prospect) bool {
+	switch {
+	case p.open != than.open:
+		return p.open
+	case p.known != than.known:
+		return p.known
+	}
+	return p.margin > than.margin
 }
 
 func (d *Diagnosis) look(station int, unix int64, lacksHearing, lacksBeingHeard bool) outlook {
 	net := d.Links.Net()
 	slot := net.Slots.Start(unix)
-	o := outlook{partner: -1, channel: -1, margin: math.Inf(-1)}
+	none := prospect{partner: -1, channel: -1, margin: math.Inf(-1)}
+	o := outlook{best: none, out: none}
 	for other := range net.Stations {
 		for ch := range net.Channels {
 			if other == station || !net.OpenSlot(station, other, ch, slot) {
@@ -191,20 +211,22 @@ func (o *outlook) take(d *Diagnosis, from, to, ch, other int, unix int64) {
 		o.evidence++
 	}
 	o.evidence += e.Reports + e.Misses
-	known := e.Known && !e.Inferred
-	if known {
+	p := prospect{partner: other, channel: ch, margin: math.Inf(-1), decode: e.Decode, known: e.Known && !e.Inferred}
+	if p.known {
 		o.known++
 	}
-	margin := math.Inf(-1)
 	switch {
 	case e.HasSNR:
-		margin = e.SNR - d.Links.Net().Slots.HalfDecodeDB
+		p.margin = e.SNR - d.Links.Net().Slots.HalfDecodeDB
 	case e.Decode > 0:
-		margin = 0
+		p.margin = 0
 	}
-	open := known && e.Decode >= d.Threshold
-	if open && !o.open || open == o.open && margin > o.margin {
-		o.partner, o.channel, o.margin, o.decode, o.open = other, ch, margin, e.Decode, open
+	p.open = p.known && e.Decode >= d.Threshold
+	if p.better(&o.best) {
+		o.best = p
+	}
+	if to == other && p.better(&o.out) {
+		o.out = p
 	}
 }
 
@@ -213,7 +235,7 @@ func (o *outlook) take(d *Diagnosis, from, to, ch, other int, unix int64) {
 func (d *Diagnosis) later(h *Help, lacksHearing, lacksBeingHeard bool) {
 	for hour := int64(1); hour < 24; hour++ {
 		t := d.Unix + hour*3600
-		if o := d.look(h.Station, t, lacksHearing, lacksBeingHeard); o.open {
+		if o := d.look(h.Station, t, lacksHearing, lacksBeingHeard).best; o.open {
 			h.At, h.Partner, h.Channel, h.Decode = t, o.partner, o.channel, o.decode
 			return
 		}

@@ -49,6 +49,9 @@ type sites struct {
 	// generator next door is no matter of 5 dB, and one of them must not spoil
 	// what is learnt of the rest.
 	rough, loud []float64
+	common      [][]float64 // what two sites have in common as places
+	alike       [][]float64 // how alike the ground is at two sites
+	alikeKM     float64     // over which distance, 0 for none
 }
 
 func newSites(places []locator.Position) *sites {
@@ -62,27 +65,66 @@ func newSites(places []locator.Position) *sites {
 // add adds a place and returns its number.
 func (s *sites) add(p locator.Position) int {
 	n := len(s.place)
-	row, logs := make([]float64, n+1), make([]float64, n+1)
-	for i, q := range s.place {
-		row[i] = locator.Distance(p, q)
-		logs[i] = math.Log1p(row[i] / distanceScaleKM)
-		s.km[i] = append(s.km[i], row[i])
-		s.log[i] = append(s.log[i], logs[i])
-	}
-	s.place, s.km, s.log = append(s.place, p), append(s.km, row), append(s.log, logs)
+	s.place = append(s.place, p)
 	s.rough, s.loud = append(s.rough, 1), append(s.loud, 1)
+	d := make([]float64, n+1)
+	for i, q := range s.place[:n] {
+		d[i] = locator.Distance(p, q)
+	}
+	border(&s.km, d, func(km float64) float64 { return km })
+	border(&s.log, d, func(km float64) float64 { return math.Log1p(km / distanceScaleKM) })
+	border(&s.common, d, func(km float64) float64 { return placeShare * near(km, placeKM) })
+	border(&s.alike, d, func(km float64) float64 { return near(km, s.alikeKM) })
 	return n
+}
+
+// border adds a row and column to a symmetric table.
+func border(table *[][]float64, km []float64, value func(km float64) float64) {
+	row := make([]float64, len(km))
+	for i, d := range km {
+		row[i] = value(d)
+		if i < len(*table) {
+			(*table)[i] = append((*table)[i], row[i])
+		}
+	}
+	*table = append(*table, row)
 }
 
 // drop takes the last places away again.
 func (s *sites) drop(n int) {
-	s.place, s.km, s.log, s.rough, s.loud = s.place[:n], s.km[:n], s.log[:n], s.rough[:n], s.loud[:n]
-	for i := range s.km {
-		s.km[i], s.log[i] = s.km[i][:n], s.log[i][:n]
+	s.place, s.rough, s.loud = s.place[:n], s.rough[:n], s.loud[:n]
+	for _, table := range []*[][]float64{&s.km, &s.log, &s.common, &s.alike} {
+		*table = (*table)[:n]
+		for i := range *table {
+			(*table)[i] = (*table)[i][:n]
+		}
 	}
 }
 
-// covariance is how much the climates of two paths have in common, in dB².
+// setGround makes the table of alike ground.
+func (s *sites) setGround(km float64) {
+	if km == s.alikeKM {
+		return
+	}
+	s.alikeKM = km
+	for i, row := range s.km {
+		for j, d := range row {
+			s.alike[i][j] = near(d, km)
+		}
+	}
+}
+
+// near falls from 1 to 0 over a distance, both in km.
+func near(d, over float64) float64 {
+	if over == 0 {
+		return 0
+	}
+	x := d / over
+	return math.Exp(-x * x / 2)
+}
+
+// covariance is how much the climates of two paths have in common, in dB². The
+// ground is that of setGround.
 func (s *sites) covariance(a, b path, g ground) float64 {
 	sites := s.same(a.from, b.from, s.rough) + s.same(a.to, b.to, s.rough) +
 		s.same(a.from, b.to, s.rough) + s.same(a.to, b.from, s.rough)
@@ -95,8 +137,8 @@ func (s *sites) covariance(a, b path, g ground) float64 {
 	bend := (s.log[a.from][a.to] - s.log[b.from][b.to]) / distanceWidth
 	c += distanceDB * distanceDB * math.Exp(-bend*bend/2)
 	if g.db > 0 {
-		straight := s.near(a.from, b.from, g.km) * s.near(a.to, b.to, g.km)
-		crossed := s.near(a.from, b.to, g.km) * s.near(a.to, b.from, g.km)
+		straight := s.alike[a.from][b.from] * s.alike[a.to][b.to]
+		crossed := s.alike[a.from][b.to] * s.alike[a.to][b.from]
 		c += g.db * g.db * (straight + crossed) / 2
 	}
 	switch {
@@ -108,18 +150,10 @@ func (s *sites) covariance(a, b path, g ground) float64 {
 	return c
 }
 
-func (s *sites) near(a, b int, km float64) float64 {
-	x := s.km[a][b] / km
-	return math.Exp(-x * x / 2)
-}
-
 // same is how much two sites have in common, with a factor for each.
 func (s *sites) same(a, b int, factor []float64) float64 {
-	switch {
-	case a == b:
+	if a == b {
 		return factor[a] * factor[a]
-	case s.km[a][b] > 5*placeKM:
-		return 0
 	}
-	return placeShare * s.near(a, b, placeKM) * factor[a] * factor[b]
+	return s.common[a][b] * factor[a] * factor[b]
 }

@@ -82,6 +82,9 @@ func learnLaw(l *mesh.Links, unix int64, other *Law) *Law {
 			best, found = likelihood, fit
 		}
 	}
+	if found != nil {
+		found.sites.setGround(found.ground.km)
+	}
 	return found
 }
 
@@ -250,6 +253,7 @@ func (law *Law) grounds() []ground {
 func (law *Law) fit(list []lesson, g ground) (*Law, float64) {
 	f := *law
 	f.ground = g
+	f.sites.setGround(g.km)
 	f.paths = make([]path, len(list))
 	k, y := mat.NewSymDense(len(list), nil), mat.NewVecDense(len(list), nil)
 	for i, m := range list {

@@ -65,7 +65,7 @@ type Option struct {
 	Worst      Gain  // worst reach
 	Removed    []int // single points of failure that are none any more
 	Added      []int // new ones, a relay among them
-	Expected   int   // links that it rests on and nobody has measured, over all moments
+	Expected   int   // links that it rests on and nobody has measured
 	ExpectedSD float64
 }
 
@@ -304,17 +304,21 @@ func lacking(first, second []int) (list []int) {
 	return list
 }
 
-// expected counts the links of the change that nobody has measured.
+// expected counts the links of the change that nobody has measured, each once.
 func (o *Option) expected(after [][]Link) {
 	var all []float64
+	seen := make(map[[3]int]bool)
 	for _, links := range after {
 		for i := range links {
-			if l := &links[i]; l.Expected && l.Use && (l.From == o.Station || l.To == o.Station) {
-				all = append(all, l.ClimateSD)
+			l := &links[i]
+			if !l.Expected || !l.Use || l.From != o.Station && l.To != o.Station {
+				continue
 			}
+			all = append(all, l.ClimateSD)
+			seen[[3]int{l.From, l.To, l.Channel}] = true
 		}
 	}
-	if o.Expected = len(all); o.Expected > 0 {
+	if o.Expected = len(seen); o.Expected > 0 {
 		o.ExpectedSD = median(all)
 	}
 }

@@ -20,7 +20,7 @@ import (
 )
 
 // seeds is how many worlds the advice is tried in.
-var seeds = flag.Int("seeds", 2, "worlds in which TestAdviceKeepsItsPromise tries the advice")
+var seeds = flag.Int("seeds", 3, "worlds in which TestAdviceKeepsItsPromise tries the advice")
 
 // world is the example's net in another draw of what nobody knows, with a log of
 // its own.

@@ -2,6 +2,7 @@ package reinforce
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -79,6 +80,7 @@ func (w *world) touching(before [][]Link, station int, sd *float64) [][]Link {
 			moments[k] = w.between(moments[k], k, other, station)
 		}
 		w.expected(k, moments[k][kept:], sd)
+		slices.SortFunc(moments[k], compare)
 	}
 	return moments
 }
