@@ -76,11 +76,17 @@ func (s *Session) contact(c *reinforce.Contact) *view.Contact {
 	return v
 }
 
+// oddSiteDB is from where on a poor site is told of beside another reason.
+const oddSiteDB = 8
+
 // because words the likely reason.
 func (s *Session) because(h *reinforce.Help, v *view.Help) string {
 	lacks := ""
 	if h.ShortDB > 0 && !math.IsInf(h.ShortDB, 0) && h.Reason != reinforce.NoisySite {
 		lacks = fmt.Sprintf(" Its best link now lacks %s.", view.DB(h.ShortDB))
+	}
+	if h.SiteDB < -oddSiteDB && h.Reason > reinforce.NoEvidence && h.Reason != reinforce.PoorSite {
+		lacks += fmt.Sprintf(" Its paths are also about %s weaker than distance explains.", view.DB(-h.SiteDB))
 	}
 	switch h.Reason {
 	case reinforce.OffAir:
@@ -94,7 +100,7 @@ func (s *Session) because(h *reinforce.Help, v *view.Help) string {
 	case reinforce.OtherHour:
 		return "the hour: its links are closed now and open later." + lacks
 	case reinforce.TooLittle:
-		return "too little evidence for this hour to call any of its links open or closed."
+		return "too little evidence for this hour to call any of its links open or closed." + lacks
 	case reinforce.LowPower:
 		return fmt.Sprintf("power: %s is too little.%s", view.Watts(s.net.Stations[h.Station].PowerW), lacks)
 	case reinforce.PoorSite:

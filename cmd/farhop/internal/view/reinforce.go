@@ -122,11 +122,11 @@ func (v *Resilience) reinforcement(d *Document) {
 	}
 	if len(r.Alternatives) > 0 {
 		t := &Table{Columns: []Column{
-			{Head: "OR FIRST"}, {Head: "GAIN", Name: "points gained"}, {Head: "REMOVES", Name: "removes as single point"},
+			{Head: "GAIN"}, {Head: "OR, AS THE FIRST CHANGE", Name: "by"},
 		}}
 		for i := range r.Alternatives {
 			a := &r.Alternatives[i]
-			t.Rows = append(t.Rows, []string{a.What, a.Gain.String(), strings.Join(a.Removes, " ")})
+			t.Rows = append(t.Rows, []string{a.Gain.String(), a.What + a.points()})
 		}
 		d.Add(t)
 	}
@@ -171,7 +171,7 @@ func (r *Reinforcement) notes() []string {
 	}
 	var parts []string
 	for _, e := range r.Law {
-		parts = append(parts, fmt.Sprintf("%s at %s km on %s", DB(e.SNRDB), strconv.Itoa(int(e.DistanceKM)), e.Channel))
+		parts = append(parts, fmt.Sprintf("%s at %.0f km on %s", DB(e.SNRDB), e.DistanceKM, e.Channel))
 	}
 	return append(notes, fmt.Sprintf("Links that nobody has measured are expected from %s of this net at this hour. Two ordinary sites, %s: %s (±%s).",
 		Count(r.LawLinks, "link", "links"), Watts(r.Law[0].PowerW), strings.Join(parts, ", "), DB(r.Law[0].SNRSDDB)))
