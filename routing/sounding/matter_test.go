@@ -37,7 +37,7 @@ func TestMattersAndPlanOfTheExample(t *testing.T) {
 	harbor, _ := n.Find("HARBOR")
 	ranch, _ := n.Find("RANCH")
 	q := Question{
-		Request: routing.Request{Frames: n.Slots.Frames(40)}, Start: at, Horizon: 3 * time.Hour, Every: 3 * time.Hour,
+		Request: routing.Request{Frames: n.Slots.Frames(20), Relays: 2}, Start: at, Horizon: 3 * time.Hour, Every: 3 * time.Hour,
 		Threshold: 0.5, Coordinator: harbor,
 	}
 	m, err := Matters(context.Background(), n, l, q)
@@ -51,7 +51,7 @@ func TestMattersAndPlanOfTheExample(t *testing.T) {
 		return slices.Contains(m.Needs, Need{From: from, To: to, Channel: channel, Start: n.Slots.Start(at), End: n.Slots.Start(at) + 3*3600})
 	}
 	table, err := routing.New(n, l).Table(context.Background(), routing.TableRequest{
-		Request: routing.Request{Frames: n.Slots.Frames(40), Start: n.Slots.Start(at)}, Station: routing.AllStations,
+		Request: routing.Request{Frames: n.Slots.Frames(20), Relays: 2, Start: n.Slots.Start(at)}, Station: routing.AllStations,
 	})
 	if err != nil {
 		t.Fatal(err)

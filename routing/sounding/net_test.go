@@ -56,12 +56,23 @@ func (f *fake) know(from, to, band int, snr float64, until int64) {
 	f.states[[3]int{from, to, band}] = s
 }
 
+// settings are made up, so that the tests don't hang on what the defaults are.
+func settings() link.Settings {
+	const day = 24 * time.Hour
+	s := link.Defaults()
+	s.MeanDB, s.LevelSD, s.LevelTau = -4, 20, 60*day
+	s.Harmonics, s.HarmonicSD, s.HarmonicRatio, s.HarmonicTau = 3, 11, 0.6, 120*day
+	s.FastSD, s.FastTau, s.SlowSD, s.SlowTau = 6.6, time.Hour, 6.6, 14*time.Hour
+	s.SlotSD = 4
+	return s
+}
+
 // testNet has so many stations that always watch the first channel, in slots of the
 // length; change may alter it before it is prepared.
 func testNet(tb testing.TB, stations int, slot time.Duration, change func(*mesh.Net)) *mesh.Net {
 	tb.Helper()
 	n := &mesh.Net{
-		Slots: mesh.DefaultSlots(), Link: link.Defaults(), Evidence: mesh.DefaultEvidence(),
+		Slots: mesh.DefaultSlots(), Link: settings(), Evidence: mesh.DefaultEvidence(),
 		Channels: []mesh.Channel{{Name: "day", Frequency: 7_131_000, OffsetsHz: []int{800, 1200}}},
 	}
 	n.Slots.Length, n.Slots.Keyed = slot, slot-6*time.Second

@@ -134,6 +134,7 @@ func TestBandsShareEvidence(t *testing.T) {
 	f.band = []int{0, 0}
 	r := Request{Start: dawn + 36000, Horizon: 4 * time.Hour, Coordinator: 1}
 	f.know(0, 1, 0, 0, r.Start)
+	r.WithinDB = 7
 	r.Needs = []Need{{From: 0, To: 1, Channel: 1, Start: r.Start, End: r.Start + 14400}}
 	p := make1(t, n, f, r)
 	check(t, n, f, p)
