@@ -60,10 +60,13 @@ func (o Order) late(p *prospect, chance int, last key) bool {
 type unbeaten struct{ list []*found }
 
 func (g *unbeaten) offer(f *found) {
-	for _, o := range g.list {
-		if o.beats(f.key) {
-			return
+	for range 2 {
+		for _, o := range g.list {
+			if o.beats(f.key) {
+				return
+			}
 		}
+		f.settle() // only what is not beaten without it
 	}
 	g.list = slices.DeleteFunc(g.list, func(o *found) bool { return f.beats(o.key) })
 	g.list = append(g.list, f)

@@ -15,6 +15,7 @@ type Planner struct {
 	watches *watches
 	scenes  map[terms]*scene
 	effort  int
+	spent   int // hops that searches count as tried to begin with, see bounds.tabled
 }
 
 // defaultEffort is how many hops a search may try before it settles for the
@@ -48,7 +49,9 @@ func (p *Planner) question(r Request) (*question, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &question{Request: r, planner: p, scene: s, bounds: newBounds(s, r.To, r.Relays+1, r.Blind)}, nil
+	q := &question{Request: r, planner: p, scene: s, bounds: newBounds(s, r.To, r.Relays+1, r.Blind)}
+	q.bounds.spent = p.spent
+	return q, nil
 }
 
 // RouteAll finds the best chains to each of several destinations, in their
@@ -85,7 +88,9 @@ func (q *question) root() *stem {
 }
 
 // options are how a finished chain is evaluated.
-func (q *question) options() options { return options{q.Blind, q.Confirm} }
+func (q *question) options() options {
+	return options{blind: q.Blind, confirm: q.Confirm, settled: q.Order == Lightest}
+}
 
 // search prepares a search for the question's destination.
 func (q *question) search(from int, goals ...goal) *search {

@@ -44,6 +44,9 @@ var ownSteps = func() (p [int(2 * ownReach * perOwn)]float64) {
 	return p
 }()
 
+// ownTail is the chance of either side beyond the steps.
+var ownTail = link.Phi(-ownReach)
+
 func newCeiling(frames, ack, rounds, block int) *ceiling {
 	if block == 0 || block > frames {
 		block = frames
@@ -153,10 +156,12 @@ func (c *ceiling) reach(f, r span, eta float64) float64 {
 	case f.ownHigh == 0 && r.ownHigh == 0:
 		return c.at(u, v)
 	}
-	sum := link.Phi(-ownReach) // everything beyond the last step
+	own := func(zeta float64) float64 {
+		return c.at(u+zeta*pick(zeta, f.ownLow, f.ownHigh), v+zeta*pick(zeta, r.ownLow, r.ownHigh))
+	}
+	sum := ownTail * (1 + own(-ownReach)) // beyond the last step, and below the first
 	for i, p := range ownSteps {
-		zeta := float64(i+1)/perOwn - ownReach
-		sum += p * c.at(u+zeta*pick(zeta, f.ownLow, f.ownHigh), v+zeta*pick(zeta, r.ownLow, r.ownHigh))
+		sum += p * own(float64(i+1)/perOwn-ownReach)
 	}
 	return min(sum, 1)
 }

@@ -14,6 +14,15 @@ type found struct {
 	scene   *scene
 	hops    []int // indexes into scene.hops
 	arrival *delivery.Result
+	owing   bool // the airtime of the reply is not in the key yet
+}
+
+// settle adds the airtime of the reply, if it is still owing.
+func (f *found) settle() {
+	if f.owing {
+		f.owing = false
+		f.air = perDelivery(f.arrival.Airtime()+f.scene.reply(f.arrival, f.hops).Airtime(), f.arrival.Chance())
+	}
 }
 
 // goal is something a search looks for among all chains. A branch is given up
@@ -29,6 +38,7 @@ type goal interface {
 type options struct {
 	blind   int  // sendings over a last hop without answer, 0 = not allowed
 	confirm bool // the reply counts as airtime
+	settled bool // and is worked out for every chain
 }
 
 // search goes through the chains from one station to another, most promising
@@ -131,12 +141,11 @@ func (s *search) pop() {
 
 // finish shows the branch, now a whole chain, to the goals.
 func (s *search) finish(p *delivery.Prefix) {
-	f := s.scene.finish(p, s.hops, s.options)
+	f := s.scene.finish(p, slices.Clone(s.hops), s.options)
 	if f.arrival.Chance() < s.least {
 		return
 	}
-	f.hops = slices.Clone(s.hops)
-	f.key.hops, f.stations, f.channels = len(s.hops), slices.Clone(s.stations), slices.Clone(s.channels)
+	f.stations, f.channels = slices.Clone(s.stations), slices.Clone(s.channels)
 	for _, g := range s.goals {
 		g.offer(f)
 	}
@@ -146,22 +155,22 @@ func (s *search) finish(p *delivery.Prefix) {
 func (s *scene) finish(p *delivery.Prefix, hops []int, o options) *found {
 	h := &s.hops[hops[len(hops)-1]]
 	var a *delivery.Result
-	airtime := 0.0
-	switch {
-	case o.blind > 0 && h.unheard():
+	blind := o.blind > 0 && h.unheard()
+	if blind {
 		a = s.eval.Blind(p, h.leg, o.blind)
-	case o.confirm:
-		a = s.eval.Finish(p, h.leg)
-		airtime = s.reply(a, hops).Airtime()
-	default:
+	} else {
 		a = s.eval.Finish(p, h.leg)
 	}
-	airtime += a.Airtime()
 	half := a.Quantile(0.5)
 	if half < 0 {
 		half = never
 	}
-	return &found{scene: s, arrival: a, key: key{chance: tenths(a.Chance()), time: half, air: perDelivery(airtime, a.Chance())}}
+	f := &found{scene: s, hops: hops, arrival: a, owing: o.confirm && !blind}
+	f.key = key{chance: tenths(a.Chance()), time: half, air: perDelivery(a.Airtime(), a.Chance()), hops: len(hops)}
+	if o.settled {
+		f.settle()
+	}
+	return f
 }
 
 // evaluate works out one chain from a stem at its origin.
@@ -170,7 +179,6 @@ func (s *scene) evaluate(at *stem, hops []int, o options) *found {
 		at = at.extend(s, i)
 	}
 	f := s.finish(at.prefix, hops, o)
-	f.hops, f.key.hops = hops, len(hops)
 	f.stations = []int{s.hops[hops[0]].from}
 	for _, i := range hops {
 		f.stations, f.channels = append(f.stations, s.hops[i].to), append(f.channels, s.hops[i].channel)

@@ -119,6 +119,7 @@ func (p *Planner) rows(ctx context.Context, r Request, s *scene, list []Row) err
 func (p *Planner) destination(ctx context.Context, r Request, s *scene, to int, rows []*Row, roots []*stem) error {
 	q := &question{Request: r, planner: p, scene: s, bounds: newBounds(s, to, r.Relays+1, 0)}
 	q.To = to
+	q.bounds.spent = p.spent
 	for _, row := range rows {
 		if roots[row.From] == nil {
 			roots[row.From] = &stem{prefix: s.eval.Start()}
