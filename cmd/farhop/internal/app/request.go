@@ -41,6 +41,14 @@ type Request struct {
 	Unknown    bool
 	Blind      int
 
+	Traffic  string // file with messages, "" = the plan's
+	Margin   float64
+	CatchUp  time.Duration
+	Horizon  time.Duration
+	Late     bool
+	Exercise bool
+	Station  string // one station's part only, "" = all
+
 	Runs int // of a simulation
 
 	View      string // of a drawing: map, diagram or matrix, "" = what suits
@@ -60,7 +68,7 @@ func DefaultRequest() Request {
 	return Request{
 		Plan: "plan.yaml", At: "now", MaxRejected: 0.01,
 		Characters: 100, Deadline: "4h", Order: "surest", Chains: 3, Relays: 4, Depart: "now",
-		Runs: 200_000, Threshold: 0.5,
+		Margin: 0.8, CatchUp: 5 * time.Minute, Horizon: 24 * time.Hour, Runs: 200_000, Threshold: 0.5,
 	}
 }
 

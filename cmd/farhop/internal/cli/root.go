@@ -59,6 +59,7 @@ Start with 'farhop init DIR', which writes a commented plan and a worked example
 	root.SuggestionsMinimumDistance = 2
 	for _, build := range []func(*command) *cobra.Command{
 		(*command).newTable, (*command).newRoute, (*command).newResilience, (*command).newLinks, (*command).newSoundings,
+		(*command).newTimetable,
 		(*command).newDraw, (*command).newSimulate, (*command).newBacktest, (*command).newCheck, (*command).newInit, (*command).newPlanKeys,
 	} {
 		// Each has options of its own, so that none changes another's defaults.
@@ -201,6 +202,8 @@ func (c *command) write(v any) (err error) {
 		return render.JSON(w, v)
 	case "csv":
 		return render.CSV(w, v.(view.Tabular))
+	case "ics":
+		return render.Calendar(w, v.(view.Scheduled))
 	case "dot":
 		return render.DOT(w, v.(*view.Drawing))
 	}

@@ -32,6 +32,7 @@ var allowed = map[string][]string{
 	"routing/simulate":     {"mesh", "mesh/link"},
 	"routing/sounding":     {"mesh", "mesh/link", "routing", "routing/cut"},
 	"routing/backtest":     {"mesh", "mesh/link"},
+	"routing/timetable":    {"mesh", "mesh/link", "routing/delivery"},
 
 	"examples":                {},
 	"examples/aysen":          {"mesh", "mesh/link", "observations", "observations/locator"},
@@ -51,6 +52,7 @@ var allowed = map[string][]string{
 	"cmd/farhop/internal/app": {
 		"observations", "observations/locator", "mesh", "mesh/link", "routing", "routing/delivery", "routing/cut", "routing/backtest", "mesh/fit",
 		"routing/simulate", "routing/reinforce", "routing/sounding",
+		"routing/timetable",
 		"examples", "cmd/farhop/internal/config", "cmd/farhop/internal/view",
 	},
 	"cmd/farhop/internal/cli": {

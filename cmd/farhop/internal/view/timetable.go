@@ -1,0 +1,330 @@
+package view
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// Timetable is a list of messages as slots.
+type Timetable struct {
+	Head
+	Exercise      bool               `json:"exercise"`
+	Start         time.Time          `json:"start"` // of the first slot
+	End           time.Time          `json:"end"`   // of the horizon
+	SlotSeconds   float64            `json:"slot_seconds"`
+	Margin        float64            `json:"margin"`
+	CatchUp       float64            `json:"catch_up_minutes"` // at the end of every hour
+	Transmissions []Transmission     `json:"transmissions"`
+	Messages      []PlannedMessage   `json:"messages"`
+	Occupancy     float64            `json:"occupancy"` // share of the open channel slots in which something is reserved
+	Stations      []TimetableStation `json:"stations"`
+	OneAtATime    *OneAtATime        `json:"one_at_a_time"` // the same list with one hop at a time in the whole net
+	Licensed      map[string]string  `json:"-"`
+	Only          string             `json:"-"` // text for this station only
+	Overrun       string             `json:"on_overrun"`
+}
+
+// Transmission is a reservation: frames, fills, turnarounds and acknowledgments
+// all lie inside it.
+type Transmission struct {
+	Message  string    `json:"message"`
+	Hop      int       `json:"hop"`
+	From     string    `json:"from"`
+	To       []string  `json:"to"`
+	Channel  string    `json:"channel"`
+	OffsetHz int       `json:"offset_hz"` // 0: the channel states none
+	Start    time.Time `json:"start"`
+	End      time.Time `json:"end"`
+	Slots    int       `json:"slots"`
+	Frames   int       `json:"frames"`
+	Sendings int       `json:"sendings"` // of each frame, without acknowledgment; 0 = acknowledged
+	Chance   float64   `json:"done_by_end"`
+	Sent     float64   `json:"expected_frames_sent"`
+	Answered float64   `json:"expected_frames_answered"`
+}
+
+// PlannedMessage is what becomes of a message.
+type PlannedMessage struct {
+	ID         string     `json:"id"`
+	From       string     `json:"from"`
+	To         string     `json:"to"`
+	Precedence string     `json:"precedence"`
+	Characters int        `json:"characters"`
+	Ready      *time.Time `json:"ready"`
+	Chain      []string   `json:"chain"`
+	Arrival    *time.Time `json:"planned_arrival"`
+	Chance     *float64   `json:"through_by_planned_arrival"`
+	Deadline   time.Time  `json:"deadline"`
+	Fits       bool       `json:"fits"`
+	WhyNot     string     `json:"why_not"`
+	Changes    []string   `json:"would_fit_with"` // any one of these
+	Missing    []string   `json:"not_covered"`    // members that a message to all does not reach
+}
+
+// TimetableStation is a station's share of the time.
+type TimetableStation struct {
+	Call string  `json:"call"`
+	Duty float64 `json:"duty"` // expected share of all slots in which it transmits
+}
+
+// OneAtATime tells what going side by side gains.
+type OneAtATime struct {
+	Fit      int        `json:"fit"`
+	Last     *time.Time `json:"last"`      // when the last reservation ends
+	SideLast *time.Time `json:"side_last"` // the same side by side
+}
+
+// Document tells the timetable by message, by slot and by station.
+func (v *Timetable) Document() Document {
+	title := "Timetable of " + v.Net + ", " + v.Clock.At(v.Start) + " to " + v.Clock.Date(v.End)
+	if v.Exercise {
+		title = "EXERCISE EXERCISE EXERCISE - " + title
+	}
+	d := v.open(title)
+	if v.Only == "" {
+		d.Say(v.summary())
+		d.Add(v.messageTable())
+		v.sayUnfit(&d)
+		d.Title("By slot")
+		d.Add(v.slotTable())
+	}
+	for _, s := range v.Stations {
+		if v.Only != "" && s.Call != v.Only {
+			continue
+		}
+		rows := v.duties(s.Call)
+		if len(rows) == 0 && v.Only == "" {
+			continue
+		}
+		d.Title(v.stationTitle(s))
+		d.Add(&Table{Columns: []Column{{Head: "AT"}, {Head: "DO"}}, Rows: rows, Empty: "Nothing is planned for it."})
+	}
+	v.close(&d, v.notes()...)
+	return d
+}
+
+func (v *Timetable) stationTitle(s TimetableStation) string {
+	title := s.Call
+	if l := v.Licensed[s.Call]; l != "" {
+		title += " (" + l + ")"
+	}
+	if v.Exercise {
+		title += ", EXERCISE"
+	}
+	return title + ": on the air " + Percent(s.Duty) + " of the time"
+}
+
+func (v *Timetable) fit() (n int) {
+	for i := range v.Messages {
+		if v.Messages[i].Fits {
+			n++
+		}
+	}
+	return n
+}
+
+func (v *Timetable) summary() string {
+	s := fmt.Sprintf("%d of %s fit. Something is on the air in %s of the channels' open slots.",
+		v.fit(), Count(len(v.Messages), "message", "messages"), Percent(v.Occupancy))
+	if a := v.OneAtATime; a != nil && a.Last != nil && a.SideLast != nil {
+		s += fmt.Sprintf(" Side by side the last is through at %s; one hop at a time in the whole net, %d would fit, the last at %s.",
+			v.Clock.At(*a.SideLast), a.Fit, v.Clock.At(*a.Last))
+	}
+	return s
+}
+
+func (v *Timetable) messageTable() *Table {
+	t := &Table{
+		Columns: []Column{
+			{Head: "MESSAGE"},
+			{Head: "PRECEDENCE", Name: "precedence"},
+			{Head: "THROUGH BY", Name: "through by"},
+			{Head: "DEADLINE", Name: "deadline"},
+			{Head: "CHAIN", Name: "by"},
+		},
+		Empty: "There are no messages: list them in the plan under traffic, or give --traffic FILE.",
+	}
+	for i := range v.Messages {
+		m := &v.Messages[i]
+		arrival := "-"
+		if m.Arrival != nil {
+			arrival = v.Clock.Short(*m.Arrival)
+		}
+		way := strings.Join(m.Chain, Arrow)
+		switch {
+		case m.To == EveryMember && m.Arrival != nil:
+			way = m.From + Arrow + "all but " + Names(m.Missing)
+			if len(m.Missing) == 0 {
+				way = m.From + Arrow + "all"
+			}
+		case m.Arrival == nil:
+			way = m.From + Arrow + m.To + ": does not fit"
+		case !m.Fits:
+			way += " (late)"
+		}
+		t.Rows = append(t.Rows, []string{m.ID, m.Precedence, arrival, v.Clock.Short(m.Deadline), way})
+	}
+	return t
+}
+
+// EveryMember is how a message to all stations is addressed.
+const EveryMember = "every-member"
+
+func (v *Timetable) sayUnfit(d *Document) {
+	for i := range v.Messages {
+		m := &v.Messages[i]
+		if m.Fits {
+			continue
+		}
+		s := m.ID + " does not fit: " + m.WhyNot + "."
+		if len(m.Changes) > 0 {
+			s += " It would fit with " + strings.Join(m.Changes, ", or with ") + "."
+		}
+		d.Say(s)
+	}
+}
+
+func (v *Timetable) slotTable() *Table {
+	t := &Table{
+		Columns: []Column{
+			{Head: "FROM", Name: "from"},
+			{Head: "UNTIL", Name: "until"},
+			{Head: "ON", Name: "on"},
+			{Head: "Hz", Right: true, Name: "at Hz"},
+			{Head: "MESSAGE", Name: "message"},
+			{Head: "FRAMES", Right: true, Name: "frames"},
+			{Head: "WHO", Name: ""},
+		},
+		Empty: "Nothing is reserved.",
+	}
+	for i := range v.Transmissions {
+		r := &v.Transmissions[i]
+		frames := strconv.Itoa(r.Frames)
+		if r.Sendings > 0 {
+			frames += " ×" + strconv.Itoa(r.Sendings)
+		}
+		t.Rows = append(t.Rows, []string{
+			v.Clock.At(r.Start), v.Clock.At(r.End), r.Channel, v.offset(r.OffsetHz), r.Message, frames,
+			r.From + Arrow + strings.Join(r.To, ", "),
+		})
+	}
+	return t
+}
+
+func (v *Timetable) offset(hz int) string {
+	if hz == 0 {
+		return "-"
+	}
+	return strconv.Itoa(hz)
+}
+
+// duties is what a station does, in order.
+func (v *Timetable) duties(call string) (rows [][]string) {
+	for i := range v.Transmissions {
+		r := &v.Transmissions[i]
+		place := "on " + r.Channel
+		if r.OffsetHz > 0 {
+			place += fmt.Sprintf(" at %d Hz", r.OffsetHz)
+		}
+		frames := Count(r.Frames, "frame", "frames")
+		until := v.Clock.At(r.End)
+		do := ""
+		switch {
+		case r.From == call && r.Sendings > 0:
+			do = fmt.Sprintf("%s: send %s to %s %s, each %s, no answers, until %s",
+				r.Message, frames, Names(r.To), place, Count(r.Sendings, "time", "times"), until)
+		case r.From == call:
+			do = fmt.Sprintf("%s: send %s to %s %s, then listen until %s", r.Message, frames, Names(r.To), place, until)
+		case contains(r.To, call) && r.Sendings > 0:
+			do = fmt.Sprintf("%s: listen for %s from %s %s until %s; don't answer", r.Message, frames, r.From, place, until)
+		case contains(r.To, call):
+			do = fmt.Sprintf("%s: listen for %s from %s %s, acknowledge, until %s", r.Message, frames, r.From, place, until)
+		default:
+			continue
+		}
+		rows = append(rows, []string{v.Clock.At(r.Start), do})
+	}
+	return rows
+}
+
+func contains(list []string, s string) bool {
+	for _, v := range list {
+		if v == s {
+			return true
+		}
+	}
+	return false
+}
+
+func (v *Timetable) notes() []string {
+	notes := []string{fmt.Sprintf(
+		"THROUGH BY: the end of its last reservation; in %s of evenings like those reported it is through by then. "+
+			"Frames sent again, turnarounds and acknowledgments lie inside the slots reserved.", Percent(v.Margin)), v.Overrun}
+	every := false
+	for i := range v.Messages {
+		every = every || v.Messages[i].To == EveryMember
+	}
+	if every {
+		notes = append(notes, "Messages to all go out without acknowledgment, planned greedily: the sending that reaches the most who lack it comes first.")
+	}
+	return notes
+}
+
+// Records gives the reservations as rows.
+func (v *Timetable) Records() ([]string, [][]string) {
+	names := []string{
+		"start", "end", "slots", "channel", "offset_hz", "message", "hop", "from", "to", "frames", "sendings", "done_by_end",
+	}
+	var rows [][]string
+	for i := range v.Transmissions {
+		r := &v.Transmissions[i]
+		rows = append(rows, []string{
+			r.Start.Format(time.RFC3339), r.End.Format(time.RFC3339), strconv.Itoa(r.Slots), r.Channel, strconv.Itoa(r.OffsetHz),
+			r.Message, strconv.Itoa(r.Hop), r.From, strings.Join(r.To, " "), strconv.Itoa(r.Frames), strconv.Itoa(r.Sendings), exact(r.Chance),
+		})
+	}
+	return names, rows
+}
+
+// Event is an entry of a calendar.
+type Event struct {
+	UID         string
+	Start, End  time.Time
+	Summary     string
+	Description string
+}
+
+// Scheduled is any answer that can stand in a calendar.
+type Scheduled interface {
+	// Events are the entries, and the moment they were made for.
+	Events() (at time.Time, list []Event)
+}
+
+// Events gives the reservations, or those of the one station asked for.
+func (v *Timetable) Events() (at time.Time, list []Event) {
+	for i := range v.Transmissions {
+		r := &v.Transmissions[i]
+		if v.Only != "" && r.From != v.Only && !contains(r.To, v.Only) {
+			continue
+		}
+		e := Event{
+			UID:   fmt.Sprintf("%s-%d-%d-%s@farhop.invalid", r.Message, r.Hop, r.Start.Unix(), r.From),
+			Start: r.Start, End: r.End, Summary: fmt.Sprintf("%s: %s to %s", r.Message, r.From, Names(r.To)),
+		}
+		if v.Exercise {
+			e.Summary = "EXERCISE " + e.Summary
+		}
+		e.Description = fmt.Sprintf("%s on %s", Count(r.Frames, "frame", "frames"), r.Channel)
+		if r.OffsetHz > 0 {
+			e.Description += fmt.Sprintf(" at %d Hz", r.OffsetHz)
+		}
+		if r.Sendings > 0 {
+			e.Description += fmt.Sprintf(", each %s, no answers", Count(r.Sendings, "time", "times"))
+		}
+		e.Description += ".\n" + v.Overrun + "\n" + Caution
+		list = append(list, e)
+	}
+	return v.At, list
+}

@@ -1,0 +1,229 @@
+package timetable
+
+import (
+	"cmp"
+	"context"
+	"slices"
+
+	"farhop/mesh"
+)
+
+// outcome is a message while the timetable is being made.
+type outcome struct {
+	chain   []int
+	arrival int // slots until it is through, 0 = not reserved
+	late    bool
+	missing []int
+	trouble trouble
+}
+
+// job is a message in slots.
+type job struct {
+	message int
+	ready   int // first slot it may use
+	limit   int // slots that end by its deadline
+	frames  int
+}
+
+func (p *planner) job(m int) job {
+	msg := &p.messages[m]
+	j := job{message: m, limit: p.slots, frames: p.net.Slots.Frames(msg.Characters)}
+	if !msg.Ready.IsZero() {
+		j.ready = p.from(msg.Ready.Unix())
+	}
+	if !msg.Deadline.IsZero() {
+		j.limit = min(p.before(msg.Deadline.Unix()), p.slots)
+	}
+	return j
+}
+
+// class is the messages of one precedence and how they were placed.
+type class struct {
+	order    []int
+	outcomes map[int]outcome
+	late     int // slots after the deadlines, of those reserved late
+	unfit    int // messages not through by their deadlines
+}
+
+func (c *class) worse(than *class) bool {
+	return cmp.Or(cmp.Compare(c.unfit, than.unfit), cmp.Compare(c.late, than.late)) > 0
+}
+
+// all places all messages, precedence by precedence.
+func (p *planner) all(ctx context.Context) (order []int, outcomes map[int]outcome, err error) {
+	outcomes = map[int]outcome{}
+	for level := mesh.Emergency; level <= mesh.Routine; level++ {
+		var list []int
+		for m := range p.messages {
+			if p.messages[m].Precedence == level {
+				list = append(list, m)
+			}
+		}
+		slices.SortStableFunc(list, p.compare)
+		c, err := p.arrange(ctx, list)
+		if err != nil {
+			return nil, nil, err
+		}
+		order = append(order, c.order...)
+		for m, o := range c.outcomes {
+			outcomes[m] = o
+		}
+	}
+	return order, outcomes, nil
+}
+
+// compare puts the earlier deadline first, then the earlier time of being ready,
+// then the shorter message, then the plan's order.
+func (p *planner) compare(a, b int) int {
+	x, y := p.job(a), p.job(b)
+	return cmp.Or(cmp.Compare(x.limit, y.limit), cmp.Compare(x.ready, y.ready), cmp.Compare(x.frames, y.frames))
+}
+
+// trials bounds how many placements are tried to improve the order within a
+// precedence.
+const trials = 1500
+
+// everyMemberCost is how many of them one message to every member counts as.
+const everyMemberCost = 40
+
+// arrange books the messages of one precedence: by deadline, and when some then
+// miss theirs, in the best of other orders tried, each message moved to each
+// place in turn.
+func (p *planner) arrange(ctx context.Context, list []int) (*class, error) {
+	mark := len(p.book.entries)
+	best, err := p.run(ctx, list)
+	if err != nil || len(list) < 2 {
+		return best, err
+	}
+	each := 0 // what going through the list costs
+	for _, m := range list {
+		each++
+		if p.messages[m].To == mesh.EveryMember {
+			each += everyMemberCost
+		}
+	}
+	left := trials - each
+	for improved := true; improved && (best.unfit > 0 || best.late > 0); {
+		improved = false
+		for i := range list {
+			for k := range list {
+				if left -= each; left < 0 {
+					improved = false
+					break
+				}
+				if i == k {
+					continue
+				}
+				order := slices.Clone(best.order)
+				m := order[i]
+				order = slices.Insert(slices.Delete(order, i, i+1), k, m)
+				p.book.back(mark)
+				c, err := p.run(ctx, order)
+				if err != nil {
+					return nil, err
+				}
+				if best.worse(c) {
+					best, improved = c, true
+				}
+			}
+		}
+	}
+	p.book.back(mark)
+	return p.run(ctx, best.order)
+}
+
+// run books messages in the given order: first each that arrives in time, then,
+// where asked for, the others late.
+func (p *planner) run(ctx context.Context, order []int) (*class, error) {
+	c := &class{order: order, outcomes: map[int]outcome{}}
+	var late []int
+	for _, m := range order {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		o, err := p.book1(p.job(m))
+		if err != nil {
+			return nil, err
+		}
+		c.outcomes[m] = o
+		if o.trouble.kind != fine && o.trouble.kind != uncovered {
+			c.unfit++
+			late = append(late, m)
+		}
+	}
+	if !p.opt.Late {
+		return c, nil
+	}
+	for _, m := range late {
+		j := p.job(m)
+		due := j.limit
+		j.limit = p.slots
+		o, err := p.book1(j)
+		if err != nil {
+			return nil, err
+		}
+		if o.arrival == 0 {
+			c.late += p.slots
+			continue
+		}
+		o.late, o.trouble = true, trouble{kind: tooLate, arrival: o.arrival}
+		c.late += o.arrival - due
+		c.outcomes[m] = o
+	}
+	return c, nil
+}
+
+// book1 books one message by its limit, or says why it can't.
+func (p *planner) book1(j job) (outcome, error) {
+	if j.limit <= j.ready {
+		return outcome{trouble: trouble{kind: tooEarly}}, nil
+	}
+	if p.messages[j.message].To == mesh.EveryMember {
+		return p.everyMember(j)
+	}
+	list, t, err := p.find(j, p.opt.Margin)
+	if err != nil || t.kind != fine {
+		return outcome{trouble: t}, err
+	}
+	o := outcome{chain: []int{list[0].from}}
+	for _, e := range list {
+		p.book.add(e)
+		o.chain = append(o.chain, e.to...)
+		o.arrival = e.end()
+	}
+	return o, nil
+}
+
+// find looks for the surest chain that can be placed by the limit. From the hour in
+// which the message is ready, then every other hour after it, the chains
+// that look surest then are tried in turn.
+func (p *planner) find(j job, margin float64) ([]entry, trouble, error) {
+	msg := &p.messages[j.message]
+	worst := trouble{kind: noChain}
+	step := int(2 * 3600 / p.seconds)
+	for slot := j.ready; slot < j.limit; slot += max(step, 1) {
+		chains, err := p.candidates(msg.From, msg.To, j.frames, slot)
+		if err != nil {
+			return nil, trouble{}, err
+		}
+		for _, c := range chains {
+			list, t, err := p.place(j.message, c, j.frames, slot, j.limit, margin)
+			if err != nil || t.kind == fine {
+				return list, t, err
+			}
+			worst = t.tellingThan(worst)
+		}
+	}
+	return nil, worst, nil
+}
+
+// tellingThan is the more telling of two troubles: what comes nearest to a plan.
+func (t trouble) tellingThan(other trouble) trouble {
+	rank := func(t trouble) int {
+		return slices.Index([]troubleKind{noChain, unsure, stretch, full}, t.kind)
+	}
+	if d := rank(t) - rank(other); d > 0 || d == 0 && t.kind == unsure && t.chance > other.chance {
+		return t
+	}
+	return other
+}
