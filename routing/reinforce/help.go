@@ -63,6 +63,7 @@ type Diagnosis struct {
 	Law       *Law // may be nil
 	Unix      int64
 	Threshold float64
+	TwoWay    bool // a link is open only if its answer has cut.AckThreshold
 }
 
 // Of judges one station. hears and heard say which directions it lacks. Time is
@@ -75,9 +76,9 @@ func (d *Diagnosis) Of(station int, lacksHearing, lacksBeingHeard bool) Help {
 	}
 	if !d.listens(station, d.Unix) {
 		h.Reason = OffAir
-		for t := d.Unix; t < d.Unix+mesh.DaySeconds && h.At == 0; t += 600 {
+		for t := net.Slots.Start(d.Unix); t < d.Unix+mesh.DaySeconds && h.At == 0; t += net.Slots.Seconds() {
 			if d.listens(station, t) {
-				h.At = net.Slots.Start(t)
+				h.At = t
 			}
 		}
 		return h
@@ -221,13 +222,19 @@ func (o *outlook) take(d *Diagnosis, from, to, ch, other int, unix int64) {
 	case e.Decode > 0:
 		p.margin = 0
 	}
-	p.open = p.known && e.Decode >= d.Threshold
+	p.open = p.known && e.Decode >= d.Threshold && (!d.TwoWay || d.answered(from, to, ch, unix))
 	if p.better(&o.best) {
 		o.best = p
 	}
 	if to == other && p.better(&o.out) {
 		o.out = p
 	}
+}
+
+// answered reports whether the opposite of a link is good enough for acknowledgments.
+func (d *Diagnosis) answered(from, to, ch int, unix int64) bool {
+	e, ok := d.Links.Edge(to, from, ch, unix)
+	return ok && e.Known && !e.Inferred && e.Decode >= cut.AckThreshold
 }
 
 // later finds the first hour of the day to come at which a link opens in a

@@ -23,7 +23,7 @@ const (
 // band, distance, sites and ground.
 //
 // It is a Gaussian process regression (C. E. Rasmussen, C. K. I. Williams, Gaussian
-// Processes for Machine Learning, MIT Press 2006, chapter 2). What a link was heard
+// Processes for Machine Learning, MIT Press 2006, chapter 2; from memory). What a link was heard
 // with at that hour, less what the settings alone would say, is one measurement with
 // its own variance; a link of which little is known at that hour weighs little, one
 // only ever missed says 'below'. Sites and ground are alike as kernel.go says.

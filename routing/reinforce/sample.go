@@ -80,7 +80,7 @@ func fraction(p float64) uint64 {
 
 // golden is the step of the counter-based generator: 2⁶⁴ divided by the golden
 // ratio, odd. mix is its finisher; both after G. Steele, D. Lea, C. Flood, Fast
-// splittable pseudorandom number generators, OOPSLA 2014, 453–472.
+// splittable pseudorandom number generators, OOPSLA 2014, 453–472 (from memory).
 const golden = 0x9e3779b97f4a7c15
 
 func mix(z uint64) uint64 {

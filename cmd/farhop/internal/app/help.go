@@ -20,7 +20,7 @@ func (s *Session) help(r *cut.Report) []view.Help {
 	stations, hearing, heard := reinforce.InTrouble(r)
 	stations = stations[:min(len(stations), mostHelped)]
 	contacts := reinforce.LastContacts(s.net, s.log, stations)
-	d := reinforce.Diagnosis{Links: s.links, Law: s.law(stations), Unix: s.at.Unix(), Threshold: s.req.Threshold}
+	d := reinforce.Diagnosis{Links: s.links, Law: s.law(stations), Unix: s.at.Unix(), Threshold: s.req.Threshold, TwoWay: s.req.TwoWay}
 	out := []view.Help{}
 	for k, i := range stations {
 		h := d.Of(i, hearing[k], heard[k])
@@ -76,7 +76,7 @@ func (s *Session) contact(c *reinforce.Contact) *view.Contact {
 	return v
 }
 
-// oddSiteDB is from where on a poor site is told of beside another reason.
+// oddSiteDB is from where on a poor or noisy site is told of beside another reason.
 const oddSiteDB = 8
 
 // because words the likely reason.
@@ -87,6 +87,9 @@ func (s *Session) because(h *reinforce.Help, v *view.Help) string {
 	}
 	if h.SiteDB < -oddSiteDB && h.Reason > reinforce.NoEvidence && h.Reason != reinforce.PoorSite {
 		lacks += fmt.Sprintf(" Its paths are also about %s weaker than distance explains.", view.DB(-h.SiteDB))
+	}
+	if h.NoiseDB > oddSiteDB && h.Reason > reinforce.NoEvidence && h.Reason != reinforce.NoisySite {
+		lacks += fmt.Sprintf(" It hears about %s worse than others: a noisy site.", view.DB(h.NoiseDB))
 	}
 	switch h.Reason {
 	case reinforce.OffAir:
@@ -145,7 +148,7 @@ func (s *Session) advise(h *reinforce.Help, v *view.Help) string {
 	case reinforce.TooLittle:
 		return fmt.Sprintf("have it sound on its channel at this hour and ask for its list; best guess: %s.", with)
 	case reinforce.LowPower:
-		return fmt.Sprintf("%s towards %s; look with --power %s=%.0f.", view.Watts(h.Watts), with, v.Station, math.Ceil(h.Watts))
+		return fmt.Sprintf("%s towards %s; look with --power %s=%.0f.", view.Watts(math.Ceil(h.Watts)), with, v.Station, math.Ceil(h.Watts))
 	case reinforce.PoorSite:
 		return fmt.Sprintf("a higher or more open place for the aerial; %s is its best prospect. More power alone won't do.", with)
 	}

@@ -42,10 +42,11 @@ func (v *Resilience) help(d *Document) {
 		}
 		h := &v.Help[i]
 		text := h.Station + ", " + h.State + ": " + h.Because
-		if h.State != "off-air" {
-			text += " " + v.contacts(h)
-		} else {
+		switch {
+		case h.State == "off-air":
 			text = h.Station + ": " + h.Because
+		case v.Evidence != nil:
+			text += " " + v.contacts(h)
 		}
 		d.Say(text + " Try: " + h.Try)
 	}
