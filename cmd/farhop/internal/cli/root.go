@@ -60,7 +60,7 @@ Start with 'farhop init DIR', which writes a commented plan and a worked example
 	for _, build := range []func(*command) *cobra.Command{
 		(*command).newTable, (*command).newRoute, (*command).newResilience, (*command).newLinks, (*command).newSoundings,
 		(*command).newTimetable,
-		(*command).newDraw, (*command).newSimulate, (*command).newBacktest, (*command).newCheck, (*command).newInit, (*command).newPlanKeys,
+		(*command).newDraw, (*command).newSimulate, (*command).newBacktest, (*command).newFit, (*command).newCheck, (*command).newInit, (*command).newPlanKeys,
 	} {
 		// Each has options of its own, so that none changes another's defaults.
 		root.AddCommand(build(&command{streams: s, options: options{Request: app.DefaultRequest()}}))
@@ -204,8 +204,10 @@ func (c *command) write(v any) (err error) {
 		return render.CSV(w, v.(view.Tabular))
 	case "ics":
 		return render.Calendar(w, v.(view.Scheduled))
-	case "dot":
-		return render.DOT(w, v.(*view.Drawing))
+	case "yaml":
+		return render.YAML(w, v.(*view.Fit))
+	case "dot", "svg", "png", "geojson":
+		return render.Picture(w, v.(*view.Drawing), c.options.format)
 	}
 	width := c.options.width
 	if width == 0 {

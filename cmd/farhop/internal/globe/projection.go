@@ -65,20 +65,31 @@ func (p *Projection) Inverse(q Place) locator.Position {
 	return locator.Position{Lat: lat / degree, Lon: math.Remainder(lon/degree, 360)}
 }
 
-// Arc is the great circle from a to b as places at most step km apart.
-func (p *Projection) Arc(a, b locator.Position, step float64) []Place {
+// Circle is the great circle from a to b as positions at most step km apart, but
+// no more than 400 pieces. Between opposite places it is some way.
+func Circle(a, b locator.Position, step float64) []locator.Position {
 	u, v := unit(a), unit(b)
 	angle := locator.Distance(a, b) / locator.EarthRadius
 	n := max(1, min(400, int(math.Ceil(angle*locator.EarthRadius/step))))
-	out := make([]Place, 0, n+1)
-	out = append(out, p.Project(a))
+	out := make([]locator.Position, 0, n+1)
+	out = append(out, a)
 	sin := math.Sin(angle)
 	for i := 1; i < n && sin > 1e-9; i++ {
 		t := float64(i) / float64(n)
 		f, g := math.Sin((1-t)*angle)/sin, math.Sin(t*angle)/sin
-		out = append(out, p.Project(position([3]float64{f*u[0] + g*v[0], f*u[1] + g*v[1], f*u[2] + g*v[2]})))
+		out = append(out, position([3]float64{f*u[0] + g*v[0], f*u[1] + g*v[1], f*u[2] + g*v[2]}))
 	}
-	return append(out, p.Project(b))
+	return append(out, b)
+}
+
+// Arc is Circle in the plane.
+func (p *Projection) Arc(a, b locator.Position, step float64) []Place {
+	circle := Circle(a, b, step)
+	out := make([]Place, len(circle))
+	for i, q := range circle {
+		out[i] = p.Project(q)
+	}
+	return out
 }
 
 func unit(a locator.Position) [3]float64 {

@@ -123,3 +123,11 @@ func (v *Drawing) Unplaced() []string {
 	}
 	return calls
 }
+
+// Tie is the decode chance of an open direction, 0 of any other.
+func (c *Cell) Tie() float64 {
+	if c.State == CellOpen {
+		return c.Decode
+	}
+	return 0
+}
