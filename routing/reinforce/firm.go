@@ -25,14 +25,23 @@ func (w *wired) row(v int) []uint64 { return w.out[v*w.words : (v+1)*w.words] }
 // reached puts into seen the stations that source reaches, itself included,
 // without the station gone (−1: none). O(n²/64).
 func (w *wired) reached(source, gone int, seen, todo []uint64) {
+	w.reachedUntil(source, gone, nil, seen, todo)
+}
+
+// reachedUntil is reached, but stops once every station wanted is seen, and
+// reports whether that is so. Nothing wanted (nil) never stops it.
+func (w *wired) reachedUntil(source, gone int, want, seen, todo []uint64) bool {
 	clear(seen)
 	clear(todo)
 	seen[source/64] |= 1 << (source % 64)
 	todo[source/64] |= 1 << (source % 64)
 	for {
+		if want != nil && within(want, seen) {
+			return true
+		}
 		v := first(todo)
 		if v < 0 {
-			return
+			return false
 		}
 		todo[v/64] &^= 1 << (v % 64)
 		for i, row := range w.row(v) {
@@ -44,6 +53,16 @@ func (w *wired) reached(source, gone int, seen, todo []uint64) {
 			todo[i] |= more
 		}
 	}
+}
+
+// within reports whether the first set lies in the second.
+func within(set, in []uint64) bool {
+	for i, w := range set {
+		if w&^in[i] != 0 {
+			return false
+		}
+	}
+	return true
 }
 
 // first is the lowest member of a set, −1 when it is empty.
@@ -120,21 +139,10 @@ func (w *wired) losses(members int) (joined, firm grid, single []int) {
 // matters reports whether some chain needs v: then, and only then, a station
 // that v hears loses with v a station that hears v.
 func (w *wired) matters(v int, seen, todo []uint64) bool {
-	from := w.in[v*w.words : (v+1)*w.words]
-	to := w.row(v)
+	from, to := w.in[v*w.words:(v+1)*w.words], w.row(v)
 	for u := range w.n {
-		if u == v || !has(from, u) {
-			continue
-		}
-		w.reached(u, v, seen, todo)
-		for i, row := range to {
-			missing := row &^ seen[i]
-			if v/64 == i {
-				missing &^= 1 << (v % 64)
-			}
-			if missing != 0 {
-				return true
-			}
+		if u != v && has(from, u) && !w.reachedUntil(u, v, to, seen, todo) {
+			return true
 		}
 	}
 	return false

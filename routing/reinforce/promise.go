@@ -30,7 +30,7 @@ func (a *advisor) guess(ctx context.Context, w *world, links [][]Link) (guesses,
 			return nil, err
 		}
 		first := g.guess(a.Seed, d)
-		all[d].meter = newMeter(w.members, a.options(a.rough()))
+		all[d].meter = newMeter(w.members, a.options(a.rough(w.members)))
 		all[d].meter.keep(first)
 		all[d].before, all[d].among = all[d].meter.measure(first, nil)
 	}
@@ -38,8 +38,8 @@ func (a *advisor) guess(ctx context.Context, w *world, links [][]Link) (guesses,
 }
 
 // rough is how many draws do where many figures are averaged.
-func (r *Request) rough() int {
-	if len(r.Moments) > 1 {
+func (r *Request) rough(members int) int {
+	if len(r.Moments) > 1 || members > 60 {
 		return 64
 	}
 	return 256

@@ -113,7 +113,7 @@ func Advise(ctx context.Context, l *mesh.Links, r Request) (*Advice, error) {
 		return nil, err
 	}
 	w := newWorld(l, &r)
-	a := &advisor{Request: r, coarse: newMeter(w.members, r.options(2*r.rough())), fine: newMeter(w.members, r.options(r.Samples))}
+	a := &advisor{Request: r, coarse: newMeter(w.members, r.options(2*r.rough(w.members))), fine: newMeter(w.members, r.options(r.Samples))}
 	links := w.all()
 	before, among := a.fine.measure(links, nil)
 	a.among = among

@@ -11,14 +11,19 @@ import (
 	"farhop/routing/reinforce"
 )
 
-// mostHelped bounds for how many stations help is worked out.
-const mostHelped = 50
+// mostHelped bounds for how many stations help is worked out: each takes a look
+// at all its links through a day.
+const mostHelped, mostHelpedLarge = 50, 12
 
 // help says what is known of the stations that are cut off, why they likely are,
 // and what to try.
 func (s *Session) help(r *cut.Report) []view.Help {
 	stations, hearing, heard := reinforce.InTrouble(r)
-	stations = stations[:min(len(stations), mostHelped)]
+	most := mostHelped
+	if len(s.net.Stations) > reinforce.MostStations {
+		most = mostHelpedLarge
+	}
+	stations = stations[:min(len(stations), most)]
 	contacts := reinforce.LastContacts(s.net, s.log, stations)
 	d := reinforce.Diagnosis{Links: s.links, Law: s.law(stations), Unix: s.at.Unix(), Threshold: s.req.Threshold, TwoWay: s.req.TwoWay}
 	out := []view.Help{}
