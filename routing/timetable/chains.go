@@ -31,6 +31,8 @@ type rating struct{ slot, frames int }
 type rated struct {
 	out  [][]ratedHop
 	best map[int][][]step // by destination
+	// chains are candidates found before, by origin and destination.
+	chains map[[2]int][]chain
 }
 
 type ratedHop struct {
@@ -64,6 +66,9 @@ func (p *planner) candidates(from, to, frames, slot int) ([]chain, error) {
 	if err != nil {
 		return nil, err
 	}
+	if list, ok := r.chains[[2]int{from, to}]; ok {
+		return list, nil
+	}
 	best := r.towards(to, p.opt.Relays)
 	var list []chain
 	for _, h := range r.out[from] {
@@ -86,7 +91,9 @@ func (p *planner) candidates(from, to, frames, slot int) ([]chain, error) {
 	slices.SortStableFunc(list, func(a, b chain) int {
 		return cmp.Or(cmp.Compare(a.cost, b.cost), cmp.Compare(len(a.hops), len(b.hops)))
 	})
-	return list[:min(len(list), candidateCount)], nil
+	list = list[:min(len(list), candidateCount)]
+	r.chains[[2]int{from, to}] = list
+	return list, nil
 }
 
 // hour is the first slot of the hour, counted from the start, that holds a slot.
@@ -112,7 +119,7 @@ func (p *planner) rated(k rating) (*rated, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &rated{out: make([][]ratedHop, len(p.net.Stations)), best: map[int][][]step{}}
+	r := &rated{out: make([][]ratedHop, len(p.net.Stations)), best: map[int][][]step{}, chains: map[[2]int][]chain{}}
 	for from := range p.net.Stations {
 		for to := range p.net.Stations {
 			for c := range p.net.Channels {

@@ -41,12 +41,14 @@ func (p *planner) job(m int) job {
 type class struct {
 	order    []int
 	outcomes map[int]outcome
-	late     int // slots after the deadlines, of those reserved late
+	late     int // slots after the deadlines, where messages are reserved late
 	unfit    int // messages not through by their deadlines
 }
 
+// worse compares the lateness; where nothing is reserved late, how many miss
+// their deadlines.
 func (c *class) worse(than *class) bool {
-	return cmp.Or(cmp.Compare(c.unfit, than.unfit), cmp.Compare(c.late, than.late)) > 0
+	return cmp.Or(cmp.Compare(c.late, than.late), cmp.Compare(c.unfit, than.unfit)) > 0
 }
 
 // all places all messages, precedence by precedence.
@@ -132,45 +134,46 @@ func (p *planner) arrange(ctx context.Context, list []int) (*class, error) {
 	return p.run(ctx, best.order)
 }
 
-// run books messages in the given order: first each that arrives in time, then,
-// where asked for, the others late.
+// run books messages in the given order, each so that it arrives in time or,
+// where that is asked for, late.
 func (p *planner) run(ctx context.Context, order []int) (*class, error) {
 	c := &class{order: order, outcomes: map[int]outcome{}}
-	var late []int
 	for _, m := range order {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		o, err := p.book1(p.job(m))
-		if err != nil {
-			return nil, err
-		}
-		c.outcomes[m] = o
-		if o.trouble.kind != fine && o.trouble.kind != uncovered {
-			c.unfit++
-			late = append(late, m)
-		}
-	}
-	if !p.opt.Late {
-		return c, nil
-	}
-	for _, m := range late {
 		j := p.job(m)
-		due := j.limit
-		j.limit = p.slots
 		o, err := p.book1(j)
 		if err != nil {
 			return nil, err
 		}
-		if o.arrival == 0 {
-			c.late += p.slots
-			continue
+		if missed := o.trouble.kind != fine && o.trouble.kind != uncovered; missed {
+			c.unfit++
+			if o, err = p.bookLate(c, j, o); err != nil {
+				return nil, err
+			}
 		}
-		o.late, o.trouble = true, trouble{kind: tooLate, arrival: o.arrival}
-		c.late += o.arrival - due
 		c.outcomes[m] = o
 	}
 	return c, nil
+}
+
+// bookLate books a message that misses its deadline, where asked for; else, or
+// when there is no room at all, the outcome stays as it is.
+func (p *planner) bookLate(c *class, j job, o outcome) (outcome, error) {
+	if !p.opt.Late {
+		return o, nil
+	}
+	due := j.limit
+	j.limit = p.slots
+	late, err := p.book1(j)
+	if err != nil || late.arrival == 0 {
+		c.late += p.slots
+		return o, err
+	}
+	c.late += late.arrival - due
+	late.late, late.trouble = true, trouble{kind: tooLate, arrival: late.arrival}
+	return late, nil
 }
 
 // book1 books one message by its limit, or says why it can't.

@@ -56,7 +56,7 @@ type Options struct {
 	SideBySideDB float64       // level difference up to which signals side by side are received together
 	Unknown      bool          // use links of which too little is known
 	Inferred     bool          // use links inferred from the opposite direction
-	Late         bool          // also reserve, after those in time, messages that miss their deadline
+	Late         bool          // also reserve messages that miss their deadline
 	Single       bool          // one reservation at a time in the whole net, to compare
 }
 

@@ -61,7 +61,7 @@ func (c *command) trafficFlags(cmd *cobra.Command) {
 	f.DurationVar(&o.CatchUp, "catch-up", o.CatchUp, "kept free at the end of every hour for overruns; 0s = none")
 	f.DurationVar(&o.Horizon, "horizon", o.Horizon, "how far ahead to plan")
 	f.IntVar(&o.Relays, "relays", o.Relays, "the most relays a chain may have")
-	f.BoolVar(&o.Late, "late", false, "reserve slots for messages that miss their deadline too, after those in time")
+	f.BoolVar(&o.Late, "late", false, "reserve slots for messages that miss their deadline too")
 	f.BoolVar(&o.Inferred, "inferred", false, "use links inferred from the opposite direction")
 	f.BoolVar(&o.Unknown, "unknown", false, "use links of which too little is known")
 	_ = cmd.RegisterFlagCompletionFunc("traffic", files("csv", "yaml", "yml"))
