@@ -1,0 +1,108 @@
+package routing
+
+import (
+	"context"
+	"math"
+	"time"
+)
+
+// Without is the best chain by the deadline when a station is off, in the asked
+// order; nil when there is none. The search is that of Route. depart is the Unix
+// second from which the origin may send, 0 for the start.
+func (p *Planner) Without(ctx context.Context, r Request, station int, depart int64) (*Branch, error) {
+	q, err := p.question(r)
+	if err != nil {
+		return nil, err
+	}
+	q.leave(depart)
+	if station < 0 || station >= len(p.net.Stations) {
+		return nil, ErrStation
+	}
+	if station == r.From || station == r.To {
+		return nil, nil
+	}
+	f, err := q.first(ctx, q.Order, station)
+	if f == nil {
+		return nil, err
+	}
+	return &Branch{Stations: f.stations, Channels: f.channels, Delivered: f.arrival.Chance()}, nil
+}
+
+// first is the best chain that keeps off a station, −1 for none, or nil.
+func (q *question) first(ctx context.Context, order Order, off int) (*found, error) {
+	g := &best{order: order, k: 1}
+	s := q.search(q.From, g)
+	if off >= 0 {
+		s.barred[off] = true
+	}
+	if _, err := s.run(ctx, q.root()); err != nil || len(g.list) == 0 {
+		return nil, err
+	}
+	return g.list[0], nil
+}
+
+// Later is a deadline that a message would make.
+type Later struct {
+	Deadline           time.Duration // after the start: the slot's end by which the share is reached
+	Stations, Channels []int         // the chain that does
+	Delivered          float64       // by that deadline
+}
+
+// WouldMake finds a deadline by which the best chain delivers with a share of all
+// tries, leaving at the start: later than the one asked for and at most the given
+// time after the start; nil when there is none. It doubles the deadline until the
+// surest chain reaches the share, then halves the gap down to a quarter of an hour,
+// so an earlier one than told may exist by at most that much.
+func (p *Planner) WouldMake(ctx context.Context, r Request, share float64, most time.Duration) (*Later, error) {
+	r = r.filled()
+	low := r.Deadline
+	var l *Later
+	for low < most && l == nil {
+		high := min(2*low, most)
+		var err error
+		if l, err = p.reaching(ctx, r, share, high); err != nil {
+			return nil, err
+		}
+		if l == nil {
+			low = high
+		}
+	}
+	for l != nil && l.Deadline-low > quarterSeconds*time.Second {
+		middle := (low + (l.Deadline-low)/2).Truncate(time.Minute)
+		better, err := p.reaching(ctx, r, share, middle)
+		if err != nil {
+			return nil, err
+		}
+		if better == nil {
+			low = middle
+		} else {
+			l = better
+		}
+	}
+	return l, nil
+}
+
+// reaching is the surest chain by a deadline with the time at which it reaches
+// the share, nil if it doesn't.
+func (p *Planner) reaching(ctx context.Context, r Request, share float64, deadline time.Duration) (*Later, error) {
+	r.Deadline, r.Depart = deadline, DepartNow
+	if r.Relays == 0 {
+		r.Relays = DirectOnly // filled before
+	}
+	q, err := p.question(r)
+	if err != nil {
+		return nil, err
+	}
+	f, err := q.first(ctx, Surest, -1)
+	if f == nil {
+		return nil, err
+	}
+	minutes := q.scene.reached(f.arrival, share)
+	if math.IsNaN(minutes) {
+		return nil, nil
+	}
+	return &Later{
+		Deadline: time.Duration(math.Round(minutes*60)) * time.Second,
+		Stations: f.stations, Channels: f.channels, Delivered: f.arrival.Delivered[f.arrival.Quantile(share)],
+	}, nil
+}
