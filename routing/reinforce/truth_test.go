@@ -178,9 +178,11 @@ func without(links []cut.Link, s *aysen.Scenario, c *reinforce.Change) (list []c
 }
 
 // What the advice promises comes true: the best change, and the best relay if
-// that is another, are made in the true net, new observations drawn there, and the gain in
-// the score compared with the promised interval, both as the truth has it and as
-// the new observations show it. Intervals hold nine in ten by their own claim; eight are asked.
+// that is another, are made in the true net and the gain in the score compared with the
+// promised interval. For the best change new observations are drawn as well, and
+// what they show is compared, in spite of what they don't show. Intervals hold
+// nine in ten by their own claim; eight are asked. With -seeds 10, 13 of 13 held
+// by the truth and 9 of 10 as heard.
 func TestAdviceKeepsItsPromise(t *testing.T) {
 	truly, heard, tried := 0, 0, 0
 	for seed := range uint64(*seeds) {
@@ -190,27 +192,31 @@ func TestAdviceKeepsItsPromise(t *testing.T) {
 		if err != nil || len(a.First) == 0 {
 			t.Fatalf("seed %d: no advice (%v)", s.Seed, err)
 		}
-		for _, o := range bestAndRelay(a.First) {
+		for i, o := range bestAndRelay(a.First) {
 			x, y := gains(t, w, &o)
 			t.Logf("seed %d: %s %s %s promised %.1f points (%.1f to %.1f), truly %.1f, as heard %.1f",
 				s.Seed, o.Kind, nameOf(s, &o.Change), o.Windows, o.Score.Mean, o.Score.Low, o.Score.High, x, y)
 			tried++
-			if o.Score.Low-slack <= x && x <= o.Score.High+slack {
+			if within(&o.Score, x) {
 				truly++
 			}
-			if o.Score.Low-slack <= y && y <= o.Score.High+slack {
+			if i == 0 && within(&o.Score, y) {
 				heard++
 			}
 		}
 	}
-	t.Logf("in the promised interval: %d of %d by the truth, %d as heard", truly, tried, heard)
-	if 10*truly < 8*tried || 10*heard < 8*tried {
-		t.Errorf("of %d promises %d came true, %d as heard", tried, truly, heard)
+	t.Logf("in the promised interval: %d of %d by the truth, %d of %d as heard", truly, tried, heard, *seeds)
+	if 10*truly < 8*tried || 10*heard < 8**seeds {
+		t.Errorf("of %d promises %d came true; of %d, %d as heard", tried, truly, *seeds, heard)
 	}
 }
 
-// slack is what sampling adds to the comparison, in points: twice its standard error.
-const slack = 1.0
+func within(g *reinforce.Gain, x float64) bool { return g.Low-slack <= x && x <= g.High+slack }
+
+// slack is what sampling adds to the comparison, in points. The edge of an
+// interval is often the plain case (nobody else is reached), which is then met but for
+// the draws.
+const slack = 0.5
 
 func bestAndRelay(first []reinforce.Option) []reinforce.Option {
 	list := first[:1:1]
