@@ -170,26 +170,12 @@ func answered(sorted []Link, l *Link) bool {
 func (m *meter) measure(moments [][]Link, among []grid) (Figures, []grid) {
 	f := Figures{Worst: math.NaN()}
 	joined := make([]grid, len(moments))
-	var reach []uint64
-	words := m.sampler.words()
 	count := float64(m.members*(m.members-1)) * float64(len(moments))
 	if count == 0 {
 		return f, joined
 	}
 	for k, links := range moments {
-		n := m.members
-		for i := range links {
-			n = max(n, links[i].From+1, links[i].To+1)
-		}
-		open, out := newWired(n), make([][]arc, n)
-		for _, p := range m.pairs(links) {
-			if p.open {
-				open.join(p.from, p.to)
-			}
-			if draws := m.draws(k, &p); draws != nil {
-				out[p.from] = append(out[p.from], arc{p.to, draws})
-			}
-		}
+		open, out := m.wire(k, links)
 		var firm grid
 		var single []int
 		joined[k], firm, single = open.losses(m.members)
@@ -201,23 +187,49 @@ func (m *meter) measure(moments [][]Link, among []grid) (Figures, []grid) {
 		if among != nil {
 			worst = among[k]
 		}
-		for s := range m.members {
-			reach = flood(s, out, words, reach)
-			for t := range m.members {
-				if t == s {
-					continue
-				}
-				r := float64(countBits(reach[t*words:(t+1)*words])) / float64(m.sampler.samples)
-				f.Mean += r / count
-				if worst.has(s, t) && !(f.Worst <= r) {
-					f.Worst, f.WorstPair, f.WorstAt = r, [2]int{s, t}, k
-				}
-			}
-		}
+		m.reach(&f, k, out, worst, count)
 	}
 	slices.Sort(f.Single)
 	f.Single = slices.Compact(f.Single)
 	return f, joined
+}
+
+// wire lays out the links of a moment: the open ones, and the draws of all.
+func (m *meter) wire(k int, links []Link) (*wired, [][]arc) {
+	n := m.members
+	for i := range links {
+		n = max(n, links[i].From+1, links[i].To+1)
+	}
+	open, out := newWired(n), make([][]arc, n)
+	for _, p := range m.pairs(links) {
+		if p.open {
+			open.join(p.from, p.to)
+		}
+		if draws := m.draws(k, &p); draws != nil {
+			out[p.from] = append(out[p.from], arc{p.to, draws})
+		}
+	}
+	return open, out
+}
+
+// reach adds the reach of the k-th moment to the figures; count is that of all pairs
+// at all moments.
+func (m *meter) reach(f *Figures, k int, out [][]arc, among grid, count float64) {
+	var reach []uint64
+	words := m.sampler.words()
+	for s := range m.members {
+		reach = flood(s, out, words, reach)
+		for t := range m.members {
+			if t == s {
+				continue
+			}
+			r := float64(countBits(reach[t*words:(t+1)*words])) / float64(m.sampler.samples)
+			f.Mean += r / count
+			if among.has(s, t) && !(f.Worst <= r) {
+				f.Worst, f.WorstPair, f.WorstAt = r, [2]int{s, t}, k
+			}
+		}
+	}
 }
 
 // draws are those of a pair, remembered or new.

@@ -27,6 +27,7 @@ const (
 // with at that hour, less what the settings alone would say, is one measurement with
 // its own variance; a link of which little is known at that hour weighs little, one
 // only ever missed says 'below'. Sites and ground are alike as kernel.go says.
+// A law is not safe for use by two goroutines at once.
 type Law struct {
 	sites       *sites
 	site        []int // by station: number of its place, −1 where it has none
@@ -274,8 +275,8 @@ func (law *Law) fit(list []lesson, g ground) (*Law, float64) {
 // Links is how many links the law was learnt from.
 func (law *Law) Links() int { return len(law.paths) }
 
-// GroundDB and GroundKM are how much the ground does and over what distance it is
-// alike, as the links suggest; 0 where they suggest none.
+// Ground is how much the ground does, as a standard deviation in dB, and over what
+// distance in km it is alike, as the links suggest; 0 where they suggest none.
 func (law *Law) Ground() (db, km float64) { return law.ground.db, law.ground.km }
 
 // expect returns the mean climate in dB at 1 W.
