@@ -8,6 +8,7 @@ package chart
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"farhop/cmd/farhop/internal/scene"
@@ -25,6 +26,7 @@ func Scene(v *view.Drawing) *scene.Scene {
 	default:
 		s = Diagram(v)
 	}
+	s.Width, s.Height = math.Ceil(s.Width), math.Ceil(s.Height)
 	return s
 }
 

@@ -160,7 +160,7 @@ func (d *diagram) outer(blocks []int, sizes []scene.Point) []scene.Point {
 		}
 	}
 	reach := func(k int) float64 { return math.Sqrt(size[k].X*size[k].Y) / 2 }
-	want := distances(len(blocks), edges, func(e int) float64 { return reach(edges[e][0]) + reach(edges[e][1]) + 60 }, math.Inf(1))
+	want := distances(len(blocks), edges, func(e int) float64 { return reach(edges[e][0]) + reach(edges[e][1]) + 20 }, math.Inf(1))
 	far := 0.0
 	for i := range want {
 		for j := range want[i] {

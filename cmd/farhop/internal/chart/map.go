@@ -45,7 +45,6 @@ func Map(v *view.Drawing) *scene.Scene {
 	m.rings()
 	m.stand()
 	m.links()
-	m.marks()
 	missing := m.labels()
 	m.ringLabels()
 	y := m.border()
@@ -275,8 +274,8 @@ func (m *chartMap) marks() {
 	}
 }
 
-// labels names the stations, the crowded ones first, and returns those for whose
-// names there is no room.
+// labels draws marks and names, the crowded stations' first, and returns those for
+// whose names there is no room.
 func (m *chartMap) labels() (missing []string) {
 	size := labelSize
 	if len(m.placed) > 120 {
@@ -320,6 +319,7 @@ func (m *chartMap) labels() (missing []string) {
 			break
 		}
 	}
+	m.marks()
 	for _, p := range all {
 		label(m.s, p.box, m.v.Nodes[p.node].Call, p.size, m.v.Nodes[p.node].Single || m.onChain(p.node))
 	}

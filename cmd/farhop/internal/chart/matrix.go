@@ -307,7 +307,7 @@ func (m *matrix) entries() []entry {
 	var old bool
 	for i := range m.v.Cells {
 		for j := range m.v.Cells[i] {
-			seen[m.v.Cells[i][j].State] = true
+			seen[m.v.Cells[i][j].State] = seen[m.v.Cells[i][j].State] || i != j
 			old = old || m.v.Cells[i][j].State == view.CellOpen && m.v.Cells[i][j].Stale
 		}
 	}
@@ -342,8 +342,10 @@ func (m *matrix) entries() []entry {
 			s.Add(p)
 		}, "unknown: too little evidence"})
 	}
-	out = append(out, entry{func(s *scene.Scene, at scene.Point) {
-		s.Add(scene.Rectangle(box(at), 0, scene.Style{Fill: paper, Stroke: hair, Width: 0.8}))
-	}, "empty: no common channel in use"})
+	if seen[view.CellNone] {
+		out = append(out, entry{func(s *scene.Scene, at scene.Point) {
+			s.Add(scene.Rectangle(box(at), 0, scene.Style{Fill: paper, Stroke: hair, Width: 0.8}))
+		}, "empty: no common channel in use"})
+	}
 	return out
 }

@@ -148,27 +148,61 @@ func separate(at []scene.Point, size []scene.Point, gap float64) {
 	}
 }
 
-// fit scales a layout so that boxes of the given sizes have about the room they
-// need, a little wider than high.
+// level turns a layout so that it is widest from left to right.
+func level(at []scene.Point) {
+	var x, y, xx, xy, yy float64
+	n := float64(len(at))
+	for _, p := range at {
+		x, y = x+p.X/n, y+p.Y/n
+	}
+	for _, p := range at {
+		xx, xy, yy = xx+(p.X-x)*(p.X-x), xy+(p.X-x)*(p.Y-y), yy+(p.Y-y)*(p.Y-y)
+	}
+	sin, cos := math.Sincos(-math.Atan2(2*xy, xx-yy) / 2)
+	for i, p := range at {
+		at[i] = scene.Point{X: cos*(p.X-x) - sin*(p.Y-y), Y: sin*(p.X-x) + cos*(p.Y-y)}
+	}
+}
+
+// fit turns a layout level and scales it so that boxes of the given sizes have about
+// the room they need: wider than high as the boxes are, and more where too many
+// would stand on one another.
 func fit(at []scene.Point, size []scene.Point, air scene.Point) {
 	if len(at) < 2 {
 		return
 	}
+	level(at)
 	b := bounds(at, make([]scene.Point, len(at)))
 	need := 0.0
 	for _, s := range size {
 		need += (s.X + air.X) * (s.Y + air.Y)
 	}
 	w, h := math.Max(b.Width(), 1e-6), math.Max(b.Height(), 1e-6)
-	shape := clamp(1.5*w/h, 0.9, 2.4) // width to height wanted
-	for i := range at {
-		at[i] = scene.Point{X: (at[i].X - b.X0) / w * math.Sqrt(need*shape), Y: (at[i].Y - b.Y0) / h * math.Sqrt(need/shape)}
-	}
+	shape := clamp(1.5*w/h, 1.1, 2.6) // width to height wanted
+	sx, sy := math.Sqrt(need*shape)/w, math.Sqrt(need/shape)/h
 	if b.Height() < 1e-6 {
+		sy = 0
+	}
+	for i := range at {
+		at[i] = scene.Point{X: (at[i].X - b.X0) * sx, Y: (at[i].Y - b.Y0) * sy}
+	}
+	for k := 0; k < 6 && crowded(at, size) > len(at)/4; k++ {
 		for i := range at {
-			at[i].Y = 0
+			at[i] = scene.Point{X: at[i].X * 1.12, Y: at[i].Y * 1.12}
 		}
 	}
+}
+
+// crowded counts pairs of boxes that stand on one another.
+func crowded(at []scene.Point, size []scene.Point) (pairs int) {
+	for i := range at {
+		for j := range i {
+			if math.Abs(at[i].X-at[j].X) < (size[i].X+size[j].X)/2 && math.Abs(at[i].Y-at[j].Y) < (size[i].Y+size[j].Y)/2 {
+				pairs++
+			}
+		}
+	}
+	return pairs
 }
 
 // bounds is the box around boxes of the given sizes.

@@ -58,12 +58,17 @@ func unpack(raw []byte) [][]corner {
 	return out
 }
 
-// seam reports whether the piece from a to b is no coast but the cut the source
-// makes at 180° or at the south pole.
-func seam(a, b corner) bool {
-	edge := func(c corner) bool { return c.lon <= -17998 || c.lon >= 17998 }
-	pole := func(c corner) bool { return c.lat <= -8998 }
-	return edge(a) && edge(b) || pole(a) && pole(b)
+// east is how far it is from a to b along the shorter way, in hundredths of a
+// degree of longitude.
+func east(a, b corner) int32 {
+	d := b.lon - a.lon
+	if d > 18000 {
+		d -= 36000
+	}
+	if d < -18000 {
+		d += 36000
+	}
+	return d
 }
 
 // Land is the land within the frame: areas to fill by the non-zero rule, and the
@@ -82,13 +87,14 @@ func (p *Projection) Land(f Frame, detail float64) (areas, coasts [][]Place) {
 			continue
 		}
 		full := p.densify(ring, places)
-		around := turn(full)*turnOf(ring) > 0
-		for _, a := range [][]Place{full, disc(around, turnOf(ring))} {
+		outer := outer(ring)
+		around := turn(full) > 0 != outer
+		for _, a := range [][]Place{full, disc(around, outer)} {
 			if a = thin(f.Area(a), detail); len(a) > 2 {
 				areas = append(areas, a)
 			}
 		}
-		for _, line := range runs(ring, places) {
+		for _, line := range runs(full) {
 			for _, part := range f.Line(line) {
 				if part = thin(part, detail); len(part) > 1 {
 					coasts = append(coasts, part)
@@ -109,33 +115,36 @@ func turn(ring []Place) float64 {
 	return sum
 }
 
-// turnOf is turn in longitude and latitude, which grows upwards: an area drawn
-// the right way round has the other sign there.
-func turnOf(ring []corner) float64 {
-	sum := 0.0
+// outer reports whether a ring encloses land and not a lake: land lies to the right
+// of its outer coast. A ring around a pole is the coast of Antarctica.
+func outer(ring []corner) bool {
+	sum, lon := 0.0, 0.0
 	for i, a := range ring {
 		b := ring[(i+1)%len(ring)]
-		sum += float64(a.lon)*float64(b.lat) - float64(b.lon)*float64(a.lat)
+		next := lon + float64(east(a, b))
+		sum += lon*float64(b.lat) - next*float64(a.lat)
+		lon = next
 	}
-	return sum
+	return sum < 0 || math.Abs(lon) > 18000
 }
 
 // disc is the whole earth, to be added to an area that holds the point opposite
 // the centre: its outline then encloses what does not belong to it, turns the
 // other way and, by the non-zero rule, is a hole in the disc.
-func disc(around bool, turn float64) []Place {
+func disc(around, outer bool) []Place {
 	if !around {
 		return nil
 	}
 	const n = 180
+	const radius = 1.001 * math.Pi * locator.EarthRadius // the polygon holds the circle
 	out := make([]Place, n)
 	for i := range out {
 		angle := 2 * math.Pi * float64(i) / n
-		if turn > 0 {
+		if !outer {
 			angle = -angle
 		}
 		sin, cos := math.Sincos(angle)
-		out[i] = Place{math.Pi * locator.EarthRadius * cos, math.Pi * locator.EarthRadius * sin}
+		out[i] = Place{radius * cos, radius * sin}
 	}
 	return out
 }
@@ -155,40 +164,26 @@ func (p *Projection) densify(ring []corner, places []Place) []Place {
 			t := float64(k) / float64(n)
 			out = append(out, p.Project(locator.Position{
 				Lat: (float64(ring[i].lat) + t*float64(ring[j].lat-ring[i].lat)) / 100,
-				Lon: (float64(ring[i].lon) + t*float64(ring[j].lon-ring[i].lon)) / 100,
+				Lon: (float64(ring[i].lon) + t*float64(east(ring[i], ring[j]))) / 100,
 			}))
 		}
 	}
 	return out
 }
 
-// runs are the stretches of a ring between seams, as open lines.
-func runs(ring []corner, places []Place) (out [][]Place) {
-	n := len(ring)
-	start := 0
-	for i := range n {
-		if seam(ring[i], ring[(i+1)%n]) {
-			start = i + 1
-			break
+// runs are a closed coast as lines, cut where it jumps from one side of the plane to
+// the other, which it does around the point opposite the centre.
+func runs(ring []Place) (out [][]Place) {
+	line := []Place{ring[0]}
+	for i := range ring {
+		p, q := ring[i], ring[(i+1)%len(ring)]
+		if math.Hypot(q.X-p.X, q.Y-p.Y) > 8*farApart {
+			out = append(out, line)
+			line = nil
 		}
+		line = append(line, q)
 	}
-	line := []Place{places[start%n]}
-	for k := range n {
-		i, j := (start+k)%n, (start+k+1)%n
-		far := math.Hypot(places[j].X-places[i].X, places[j].Y-places[i].Y) > 8*farApart
-		if seam(ring[i], ring[j]) || far {
-			if len(line) > 1 {
-				out = append(out, line)
-			}
-			line = []Place{places[j]}
-			continue
-		}
-		line = append(line, places[j])
-	}
-	if len(line) > 1 {
-		out = append(out, line)
-	}
-	return out
+	return append(out, line)
 }
 
 // thin leaves out corners nearer than d to the last one kept; the ends stay.

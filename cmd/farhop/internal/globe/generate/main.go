@@ -9,7 +9,8 @@
 // latitude in hundredths of a degree, zigzag, as differences from the point before
 // (the first from 0, 0). Rings keep the direction they have in the source: outer
 // rings clockwise, holes the other way. Points that fall together after rounding
-// are dropped, and so are rings smaller than a hundredth of a degree.
+// are dropped, and so are rings smaller than a hundredth of a degree. Longitude jumps
+// by 360° where a ring crosses 180°.
 package main
 
 import (
@@ -71,7 +72,7 @@ func rings(t *topology) (out [][][2]int64) {
 	for _, g := range t.Objects.Land.Geometries {
 		for _, polygon := range g.Arcs {
 			for _, ring := range polygon {
-				if r := join(t, ring); len(r) >= 3 {
+				if r := join(t, ring); len(r) >= 3 && !atPole(r) {
 					out = append(out, r)
 				}
 			}
@@ -99,6 +100,17 @@ func join(t *topology, ring []int) (out [][2]int64) {
 		out = out[:n-1]
 	}
 	return out
+}
+
+// atPole reports whether a ring is but the line at the South Pole with which the
+// source closes Antarctica; its coast encloses the pole without it.
+func atPole(ring [][2]int64) bool {
+	for _, p := range ring {
+		if p[1] > -8998 {
+			return false
+		}
+	}
+	return true
 }
 
 func pack(rings [][][2]int64) ([]byte, error) {
