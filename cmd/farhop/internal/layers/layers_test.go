@@ -38,10 +38,11 @@ var allowed = map[string][]string{
 	"examples/aysen":          {"mesh", "mesh/link", "observations", "observations/locator"},
 	"examples/aysen/generate": {"examples/aysen"},
 
-	"cmd/farhop/internal/config": {"mesh", "mesh/link", "observations", "observations/locator"},
-	"cmd/farhop/internal/view":   {},
-	"cmd/farhop/internal/scene":  {},
-	"cmd/farhop/internal/globe":  {"observations/locator"},
+	"cmd/farhop/internal/config":    {"mesh", "mesh/link", "observations", "observations/locator"},
+	"cmd/farhop/internal/radiogram": {},
+	"cmd/farhop/internal/view":      {},
+	"cmd/farhop/internal/scene":     {},
+	"cmd/farhop/internal/globe":     {"observations/locator"},
 	"cmd/farhop/internal/chart": {
 		"observations/locator", "cmd/farhop/internal/globe", "cmd/farhop/internal/scene", "cmd/farhop/internal/view",
 	},
@@ -53,7 +54,7 @@ var allowed = map[string][]string{
 		"observations", "observations/locator", "mesh", "mesh/link", "routing", "routing/delivery", "routing/cut", "routing/backtest", "mesh/fit",
 		"routing/simulate", "routing/reinforce", "routing/sounding",
 		"routing/timetable",
-		"examples", "cmd/farhop/internal/config", "cmd/farhop/internal/view",
+		"examples", "cmd/farhop/internal/config", "cmd/farhop/internal/radiogram", "cmd/farhop/internal/view",
 	},
 	"cmd/farhop/internal/cli": {
 		"cmd/farhop/internal/app", "cmd/farhop/internal/config", "cmd/farhop/internal/render", "cmd/farhop/internal/view",
