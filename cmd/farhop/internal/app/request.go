@@ -40,6 +40,9 @@ type Request struct {
 	Inferred   bool
 	Unknown    bool
 	Blind      int
+	Explain    bool   // why the first chain is as it is
+	Form       string // of the text: plain (default) or radiogram
+	Radiogram  Radiogram
 
 	Traffic  string // file with messages, "" = the plan's
 	Margin   float64
@@ -68,7 +71,8 @@ func DefaultRequest() Request {
 	return Request{
 		Plan: "plan.yaml", At: "now", MaxRejected: 0.01,
 		Characters: 100, Deadline: "4h", Order: "surest", Chains: 3, Relays: 4, Depart: "now",
-		Margin: 0.8, CatchUp: 5 * time.Minute, Horizon: 24 * time.Hour, Runs: 200_000, Threshold: 0.5,
+		Radiogram: Radiogram{Number: 1, Precedence: "routine"},
+		Margin:    0.8, CatchUp: 5 * time.Minute, Horizon: 24 * time.Hour, Runs: 200_000, Threshold: 0.5,
 	}
 }
 

@@ -23,7 +23,7 @@ func (s *Session) request() (routing.Request, error) {
 	if err != nil {
 		return routing.Request{}, err
 	}
-	characters, err := r.characters()
+	characters, err := s.characters()
 	if err != nil {
 		return routing.Request{}, err
 	}
@@ -51,21 +51,6 @@ func (s *Session) request() (routing.Request, error) {
 	return q, nil
 }
 
-// maxCharacters bounds a message.
-const maxCharacters = 5000
-
-// characters is the length of the message in characters.
-func (r Request) characters() (int, error) {
-	n := r.Characters
-	if r.Text != "" {
-		n = len([]rune(r.Text))
-	}
-	if n < 1 || n > maxCharacters {
-		return 0, usagef("a message of %d characters: 1 to %d are possible", n, maxCharacters)
-	}
-	return n, nil
-}
-
 // Route finds the best chains to each destination asked for.
 func (s *Session) Route(ctx context.Context) (view.Routes, error) {
 	q, err := s.request()
@@ -89,13 +74,17 @@ func (s *Session) Route(ctx context.Context) (view.Routes, error) {
 		}
 		to = append(to, i)
 	}
-	answers, err := routing.New(s.net, s.links).RouteAll(ctx, q, to)
+	planner := routing.New(s.net, s.links)
+	answers, err := planner.RouteAll(ctx, q, to)
 	if err != nil {
 		return nil, err
 	}
 	var out view.Routes
 	for i, a := range answers {
 		v := s.route(a, q.From, to[i])
+		if err := s.instruct(ctx, planner, a, v); err != nil {
+			return nil, err
+		}
 		if v.Before, err = s.unassumed(ctx, q, to[i]); err != nil {
 			return nil, err
 		}
@@ -131,7 +120,8 @@ func (s *Session) unassumed(ctx context.Context, q routing.Request, to int) (*vi
 // routeRole finds the best of the stations with a role, and the backup through a
 // different one.
 func (s *Session) routeRole(ctx context.Context, q routing.Request) (view.Routes, error) {
-	r, err := routing.New(s.net, s.links).RouteRole(ctx, q, s.req.ToRole)
+	planner := routing.New(s.net, s.links)
+	r, err := planner.RouteRole(ctx, q, s.req.ToRole)
 	if err != nil {
 		return nil, err
 	}
@@ -156,7 +146,7 @@ func (s *Session) routeRole(ctx context.Context, q routing.Request) (view.Routes
 			Chain: s.chain(&b.Chain), DeliveredByDeadline: b.Delivered, SwitchAt: moment(b.SwitchAt),
 		}
 	}
-	return view.Routes{v}, nil
+	return view.Routes{v}, s.instruct(ctx, planner, best, v)
 }
 
 // worthHolding is the gain in chance from which an operator is told to wait
@@ -165,10 +155,10 @@ const worthHolding = 0.02
 
 // route words one answer.
 func (s *Session) route(a *routing.Answer, from, to int) *view.Route {
-	characters, _ := s.req.characters()
+	m, _ := s.message() // asked for before
 	v := &view.Route{
 		Head: s.head(), From: s.net.Stations[from].Call, To: s.net.Stations[to].Call,
-		Start: s.at, Deadline: s.at.Add(a.Request.Deadline), Characters: characters,
+		Start: s.at, Deadline: s.at.Add(a.Request.Deadline), Characters: m.characters, Radiogram: m.form,
 		Frames: a.Request.Frames, SlotSeconds: s.net.Slots.Length.Seconds(),
 		Order: a.Request.Order.String(), Proven: a.Proven, Best: a.Best, Unbeaten: a.Unbeaten,
 		Chains: []view.Chain{}, Shared: s.names(a.Shared),
@@ -194,7 +184,7 @@ func (s *Session) route(a *routing.Answer, from, to int) *view.Route {
 			P50Now: figure(h.NowP50), P50Then: figure(h.ThenP50),
 		}
 	}
-	v.Warnings = append(v.Warnings, s.warnings(a.Warnings)...)
+	v.Warnings = append(append(v.Warnings, m.warnings...), s.warnings(a.Warnings)...)
 	if len(v.Chains) == 0 {
 		v.Missing = s.missing(from, to)
 		v.Next = []string{s.try("resilience"), s.try("links")}

@@ -32,7 +32,7 @@ func (s *Session) Simulate(ctx context.Context, progress func(done int)) (*view.
 	if err != nil {
 		return nil, err
 	}
-	characters, _ := s.req.characters()
+	characters, _ := s.characters()
 	v := &view.Simulation{
 		Head: s.head(), From: s.net.Stations[q.From].Call, To: s.net.Stations[q.To].Call, Start: s.at,
 		Deadline: s.at.Add(q.Deadline), Characters: characters, Frames: q.Frames, Runs: s.req.Runs, Seed: s.req.Seed,

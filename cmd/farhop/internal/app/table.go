@@ -24,7 +24,7 @@ func (s *Session) Table(ctx context.Context) (*view.Reach, error) {
 	if err != nil {
 		return nil, err
 	}
-	characters, _ := s.req.characters()
+	characters, _ := s.characters()
 	v := &view.Reach{
 		Head: s.head(), Characters: characters, Frames: q.Frames, Deadline: s.at.Add(q.Deadline),
 		Rows: []view.ReachRow{}, OffAir: s.names(s.offAir()),

@@ -18,7 +18,9 @@ to give up and what to do then.`,
 		Example: `  farhop route HARBOR MILL --plan plan.yaml --observations logs/ --at newest
   farhop route HARBOR MILL,SUMMIT --characters 130 --deadline 2h --order soonest
   farhop route MILL --to-role gateway --depart best
-  farhop route HARBOR MILL --text "SEND WATER X TWO TRUCKS" --confirm --format json`,
+  farhop route HARBOR MILL --explain
+  farhop route HARBOR MILL --text "SEND WATER X TWO TRUCKS" --confirm --format json
+  farhop route HARBOR MILL --form radiogram --text "Send water. Two trucks." --precedence welfare --address "CLINIC MILL"`,
 		Args:              usage(cobra.RangeArgs(1, 2)),
 		ValidArgsFunction: c.stations(2),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -51,11 +53,28 @@ to give up and what to do then.`,
 	f.StringVar(&o.Depart, "depart", o.Depart, "send now, or hold until the best time")
 	f.BoolVar(&o.Confirm, "confirm", false, "plan a short reply back to FROM as well")
 	f.BoolVar(&o.Both, "both", false, "send over both chains of the backup pair at once")
+	f.BoolVar(&o.Explain, "explain", false, "tell the first chain slot by slot, what each relay is worth, what one more report would settle")
+	c.radiogramFlags(cmd)
 	f.IntVar(&o.Blind, "blind", 0, "send so many times without acknowledgment on a last hop that can't answer")
 	_ = cmd.RegisterFlagCompletionFunc("order", words("surest", "soonest", "lightest"))
 	_ = cmd.RegisterFlagCompletionFunc("depart", words("now", "best"))
 	c.outputFlags(cmd, "text", "json", "csv")
 	return cmd
+}
+
+// radiogramFlags give the message the form of a radiogram.
+func (c *command) radiogramFlags(cmd *cobra.Command) {
+	f, o := cmd.Flags(), &c.options
+	r := &o.Radiogram
+	f.StringVar(&o.Form, "form", "", "form of the --text: plain, or radiogram with preamble, check, address and signature")
+	f.IntVar(&r.Number, "number", r.Number, "number of the radiogram at its station of origin")
+	f.StringVar(&r.Precedence, "precedence", r.Precedence, "of the radiogram: emergency, priority, welfare or routine")
+	f.StringVar(&r.Handling, "handling", "", "handling instruction of the radiogram, such as HXC (default none)")
+	f.StringVar(&r.Place, "place", "", "place of origin of the radiogram (default FROM's locator)")
+	f.StringVar(&r.Address, "address", "", "address of the radiogram (default the call of TO)")
+	f.StringVar(&r.Signature, "signature", "", "signature of the radiogram (default the call of FROM)")
+	_ = cmd.RegisterFlagCompletionFunc("form", words("plain", "radiogram"))
+	_ = cmd.RegisterFlagCompletionFunc("precedence", words("emergency", "priority", "welfare", "routine"))
 }
 
 // noChain says for which destinations there is no chain, "" when all have one.

@@ -36,6 +36,12 @@ type Route struct {
 	Missing string `json:"missing,omitempty"`
 	// Before is the best chain without what was assumed; nil when nothing was.
 	Before *Unassumed `json:"before,omitempty"`
+	// WouldMake is the deadline that would be made; nil when this one is, or when
+	// none within SearchedHours is.
+	WouldMake     *WouldMake   `json:"would_make"`
+	SearchedHours float64      `json:"searched_hours,omitempty"`
+	Explanation   *Explanation `json:"explanation,omitempty"`
+	Radiogram     *Radiogram   `json:"radiogram,omitempty"`
 }
 
 // Unassumed is the best chain without the assumptions.
@@ -156,12 +162,15 @@ func (v *Route) Document() Document {
 		Count(v.Characters, "character", "characters"), Count(v.Frames, "frame", "frames"), v.Clock.At(v.Deadline)))
 	if len(v.Chains) == 0 {
 		d.Say("No chain found by then. " + v.Missing)
+		d.Say(v.instead())
 		d.Say(v.comparison())
+		v.asKeyed(&d)
 		v.close(&d)
 		return d
 	}
 	best := &v.Chains[0]
 	d.Say(v.headline(best))
+	d.Say(v.instead())
 	d.Say(v.others())
 	d.Say(v.comparison())
 	if v.Hold != nil {
@@ -179,7 +188,12 @@ func (v *Route) Document() Document {
 			"against %.1f on the best single chain (a lower bound, with ideal coordination).",
 			a.Transmissions, a.SingleChainTransmissions))
 	}
+	v.explained(&d, best)
+	v.asKeyed(&d)
 	notes := []string{}
+	if len(v.Chains) > 1 || v.RoleBackup != nil {
+		notes = append(notes, duplicates)
+	}
 	if !v.Proven {
 		notes = append(notes, "Best of the chains looked at; a better one has not been ruled out.")
 	}
