@@ -26,6 +26,7 @@ type bound struct {
 	value  [][]ahead  // V by level and station
 	via    [][]*ahead // the same by level and first hop, nil for hops left out
 
+	masses  map[*stem][]float64
 	coarse  []float64 // scratch: see fold
 	between []float64
 }
@@ -270,6 +271,29 @@ func (b *bound) gaps(t *tally, bucket, first int, pmf, value []float64) float64 
 		i += run
 	}
 	return sum
+}
+
+// mass is the chance that the next hop may start from a stem in each bucket, by
+// node.
+func (b *bound) mass(at *stem) []float64 {
+	m, ok := b.masses[at]
+	if ok {
+		return m
+	}
+	if b.masses == nil {
+		b.masses = map[*stem][]float64{}
+	}
+	m = make([]float64, b.nodes*b.count)
+	for n, sums := range at.running() {
+		last := 0.0
+		for k := 0; k < b.count && b.start(k) < len(sums); k++ {
+			sum := sums[min(b.start(k+1), b.slots, len(sums))-1]
+			m[n*b.count+k] = sum - last
+			last = sum
+		}
+	}
+	b.masses[at] = m
+	return m
 }
 
 // per is the bound by node of the deviate for a prefix's mass.

@@ -61,7 +61,7 @@ func (s *search) most(at *stem) []float64 {
 	}
 	if s.bounds.tabled(s.scene.clock.slots - 1) {
 		b := s.bounds.whole(max(at.prefix.Earliest(), 0))
-		for n, x := range b.per(at.mass(b), &b.value[s.levels][s.from]) {
+		for n, x := range b.per(b.mass(at), &b.value[s.levels][s.from]) {
 			per[n] = min(per[n], x)
 		}
 	}

@@ -79,7 +79,7 @@ func (p *prospect) next() int {
 
 // within is what a bound says of the prospect, by node.
 func (p *prospect) within(b *bound) []float64 {
-	return b.per(p.mass(b), b.via[p.left][p.hop])
+	return b.per(b.mass(p.stem), b.via[p.left][p.hop])
 }
 
 // hops is the fewest hops from the end of the branch to the destination by way

@@ -92,12 +92,15 @@ func (p *Planner) rows(ctx context.Context, r Request, s *scene, list []Row) err
 	for i := range list {
 		by[list[i].To] = append(by[list[i].To], &list[i])
 	}
+	roots := make([]*stem, len(p.net.Stations))
+	for i := range list {
+		roots[list[i].From] = &stem{prefix: s.eval.Start()}
+	}
 	work := make(chan int)
 	var wait sync.WaitGroup
 	errs := make([]error, 2)
 	for w := range errs {
 		wait.Go(func() {
-			roots := make([]*stem, len(p.net.Stations))
 			for to := range work {
 				if errs[w] == nil {
 					errs[w] = p.destination(ctx, r, s, to, by[to], roots)
@@ -121,9 +124,6 @@ func (p *Planner) destination(ctx context.Context, r Request, s *scene, to int, 
 	q.To = to
 	q.bounds.spent = p.spent
 	for _, row := range rows {
-		if roots[row.From] == nil {
-			roots[row.From] = &stem{prefix: s.eval.Start()}
-		}
 		g := &nexts{order: r.Order}
 		complete, err := q.search(row.From, g).run(ctx, roots[row.From])
 		if err != nil {
