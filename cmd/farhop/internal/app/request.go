@@ -50,7 +50,9 @@ type Request struct {
 	Horizon  time.Duration
 	Late     bool
 	Exercise bool
-	Station  string // one station's part only, "" = all
+	Station  string  // one station's part only, "" = all
+	Charge   float64 // of batteries at the start, a share
+	Usable   float64 // share of their capacity left by cold and age
 
 	Runs int // of a simulation
 
@@ -72,7 +74,7 @@ func DefaultRequest() Request {
 		Plan: "plan.yaml", At: "now", MaxRejected: 0.01,
 		Characters: 100, Deadline: "4h", Order: "surest", Chains: 3, Relays: 4, Depart: "now",
 		Radiogram: Radiogram{Number: 1, Precedence: "routine"},
-		Margin:    0.8, CatchUp: 5 * time.Minute, Horizon: 24 * time.Hour, Runs: 200_000, Threshold: 0.5,
+		Margin:    0.8, CatchUp: 5 * time.Minute, Horizon: 24 * time.Hour, Charge: 1, Usable: 1, Runs: 200_000, Threshold: 0.5,
 	}
 }
 

@@ -59,7 +59,7 @@ Start with 'farhop init DIR', which writes a commented plan and a worked example
 	root.SuggestionsMinimumDistance = 2
 	for _, build := range []func(*command) *cobra.Command{
 		(*command).newTable, (*command).newRoute, (*command).newResilience, (*command).newLinks, (*command).newSoundings,
-		(*command).newTimetable,
+		(*command).newTimetable, (*command).newEndurance,
 		(*command).newDraw, (*command).newSimulate, (*command).newBacktest, (*command).newFit, (*command).newCheck, (*command).newInit, (*command).newPlanKeys,
 	} {
 		// Each has options of its own, so that none changes another's defaults.

@@ -33,6 +33,7 @@ var allowed = map[string][]string{
 	"routing/sounding":     {"mesh", "mesh/link", "routing", "routing/cut"},
 	"routing/backtest":     {"mesh", "mesh/link"},
 	"routing/timetable":    {"mesh", "mesh/link", "routing/delivery"},
+	"routing/endurance":    {"mesh", "mesh/link", "observations/locator", "routing/timetable"},
 
 	"examples":                {},
 	"examples/aysen":          {"mesh", "mesh/link", "observations", "observations/locator"},
@@ -53,7 +54,7 @@ var allowed = map[string][]string{
 	"cmd/farhop/internal/app": {
 		"observations", "observations/locator", "mesh", "mesh/link", "routing", "routing/delivery", "routing/cut", "routing/backtest", "mesh/fit",
 		"routing/simulate", "routing/reinforce", "routing/sounding",
-		"routing/timetable",
+		"routing/timetable", "routing/endurance",
 		"examples", "cmd/farhop/internal/config", "cmd/farhop/internal/radiogram", "cmd/farhop/internal/view",
 	},
 	"cmd/farhop/internal/cli": {

@@ -1,0 +1,89 @@
+package app
+
+import (
+	"context"
+	"math"
+	"time"
+
+	"farhop/cmd/farhop/internal/view"
+	"farhop/observations/locator"
+	"farhop/routing/endurance"
+)
+
+// Endurance follows the batteries under the timetable's traffic.
+func (s *Session) Endurance(ctx context.Context) (*view.Endurance, error) {
+	for _, share := range []struct {
+		flag  string
+		value float64
+	}{{"--charge", s.req.Charge}, {"--usable", s.req.Usable}} {
+		if !(share.value > 0 && share.value <= 1) {
+			return nil, usagef("%s %g: a share over 0 and up to 1", share.flag, share.value)
+		}
+	}
+	t, messages, err := s.timetable(ctx)
+	if err != nil {
+		return nil, err
+	}
+	r, err := endurance.Run(s.net, t, endurance.Options{Charge: s.req.Charge, Usable: s.req.Usable, Places: s.places()})
+	if err != nil {
+		return nil, err
+	}
+	v := &view.Endurance{
+		Head: s.head(), Exercise: s.req.Exercise, Start: time.Unix(t.First, 0).UTC(),
+		End: time.Unix(t.First+int64(t.Slots)*t.SlotSeconds, 0).UTC(), Charge: s.req.Charge, Usable: s.req.Usable,
+		Stations: []view.StationBattery{}, Without: s.names(r.Without), Costs: []view.MessageCost{}, Listed: len(messages),
+	}
+	if s.req.Station != "" {
+		i, err := s.station(s.req.Station)
+		if err != nil {
+			return nil, err
+		}
+		v.Only = s.net.Stations[i].Call
+	}
+	for i := range t.Messages {
+		if t.Messages[i].Fits {
+			v.Planned++
+		}
+	}
+	for i := range r.Stations {
+		v.Stations = append(v.Stations, s.battery(&r.Stations[i], t.First, func(m int) string { return messages[m].ID }))
+	}
+	for _, c := range r.Costs {
+		v.Costs = append(v.Costs, view.MessageCost{
+			ID: messages[c.Message].ID, Wh: c.Wh, Station: s.net.Stations[c.Station].Call, StationWh: c.StationWh, StationPart: c.Share,
+		})
+	}
+	v.Next = []string{s.try("timetable" + s.trafficFlag()), s.try("endurance --station STATION" + s.trafficFlag())}
+	return v, nil
+}
+
+// places are the newest known places of the stations.
+func (s *Session) places() []*locator.Position {
+	list := make([]*locator.Position, len(s.net.Stations))
+	for i := range list {
+		if p, err := locator.Parse(s.links.Place(i)); err == nil {
+			list[i] = &p
+		}
+	}
+	return list
+}
+
+func (s *Session) battery(b *endurance.Station, first int64, id func(int) string) view.StationBattery {
+	v := view.StationBattery{
+		Call: s.net.Stations[b.Station].Call, LowestCharge: b.Lowest, LowestAt: time.Unix(b.LowestAt, 0).UTC(),
+		HoursToReserve: figure(b.ReserveHours), IdleHours: figure(b.IdleReserveHours), Reserve: s.net.Stations[b.Station].Supply.Reserve,
+		CapacityWh: b.Capacity, UsedWh: b.Used, ChargedWh: b.Charged, WastedWh: b.Wasted, ShortWh: b.Short, AirtimeSeconds: b.Keyed,
+		ChargeAtEnd: b.End / b.Capacity, HourlyCharge: b.Hours, ChargedEvenly: b.Evenly,
+	}
+	if b.Cause >= 0 {
+		v.Cause = id(b.Cause)
+	}
+	if !math.IsNaN(b.ReserveHours) {
+		at := time.Unix(first+int64(b.ReserveHours*3600), 0).UTC()
+		v.ReserveAt = &at
+	}
+	if v.HourlyCharge == nil {
+		v.HourlyCharge = []float64{}
+	}
+	return v
+}
