@@ -50,7 +50,6 @@ otherwise the picture is a map when half of the stations have a locator.`,
 	f.StringVar(&o.To, "to", "", "the station `CALL` to which the chain leads")
 	f.IntVar(&o.Characters, "characters", o.Characters, "length in characters of the message the chain is for")
 	f.StringVar(&o.Deadline, "deadline", o.Deadline, "its deadline: a time span such as 4h, or a `TIME`")
-	cmd.MarkFlagsRequiredTogether("from", "to")
 	c.whatIfFlags(cmd)
 	c.thresholdFlags(cmd)
 	c.outputFlags(cmd, "svg", "png", "geojson", "dot", "text")

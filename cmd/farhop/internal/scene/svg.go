@@ -9,6 +9,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
 // SVG writes the picture as SVG 1.1 with paint-order of SVG 2, without scripts,
@@ -132,8 +133,10 @@ func (s *Style) attributes() string {
 }
 
 func (t *Text) svg(b *bufio.Writer) {
-	fmt.Fprintf(b, `<text x="%s" y="%s" font-size="%s" textLength="%s" lengthAdjust="spacingAndGlyphs"`,
-		number(t.At.X), number(t.At.Y), number(t.Size), number(Measure(t.String, t.Size, t.Bold)))
+	fmt.Fprintf(b, `<text x="%s" y="%s" font-size="%s"`, number(t.At.X), number(t.At.Y), number(t.Size))
+	if utf8.RuneCountInString(t.String) > shortText {
+		fmt.Fprintf(b, ` textLength="%s" lengthAdjust="spacingAndGlyphs"`, number(Measure(t.String, t.Size, t.Bold)))
+	}
 	switch t.Anchor {
 	case Middle:
 		b.WriteString(` text-anchor="middle"`)
@@ -151,6 +154,10 @@ func (t *Text) svg(b *bufio.Writer) {
 	}
 	fmt.Fprintf(b, ` fill="%s">%s</text>`+"\n", t.Fill.hex(), escape(t.String))
 }
+
+// shortText is up to how many letters a text may be as long as the viewer's font
+// makes it: figures and the like, about equally wide in any.
+const shortText = 4
 
 // haloWidth is the width of a stroke that makes a seam around letters.
 func haloWidth(size float64) float64 { return size * 0.24 }
