@@ -21,24 +21,38 @@ func (p *Planner) Without(ctx context.Context, r Request, station int, depart in
 	if station == r.From || station == r.To {
 		return nil, nil
 	}
-	f, err := q.first(ctx, q.Order, station)
+	f, err := q.first(ctx, &best{order: q.Order, k: 1}, station)
 	if f == nil {
 		return nil, err
 	}
 	return &Branch{Stations: f.stations, Channels: f.channels, Delivered: f.arrival.Chance()}, nil
 }
 
-// first is the best chain that keeps off a station, −1 for none, or nil.
-func (q *question) first(ctx context.Context, order Order, off int) (*found, error) {
-	g := &best{order: order, k: 1}
+// first is the chain that the goal finds off a station, −1 for none, or nil.
+func (q *question) first(ctx context.Context, g *best, off int) (*found, error) {
 	s := q.search(q.From, g)
 	if off >= 0 {
 		s.barred[off] = true
 	}
-	if _, err := s.run(ctx, q.root()); err != nil || len(g.list) == 0 {
+	return g.only(s.run(ctx, q.root()))
+}
+
+// only is the one chain kept, nil where a search found none.
+func (g *best) only(_ bool, err error) (*found, error) {
+	if err != nil || len(g.list) == 0 {
 		return nil, err
 	}
 	return g.list[0], nil
+}
+
+// enough is the surest chain among those with a chance that is worth looking for.
+type enough struct {
+	best
+	share float64
+}
+
+func (g *enough) hopeless(p *prospect) bool {
+	return p.promise+slack < g.share || p.chance()+slack < g.share || g.best.hopeless(p)
 }
 
 // Later is a deadline that a message would make.
@@ -93,7 +107,8 @@ func (p *Planner) reaching(ctx context.Context, r Request, share float64, deadli
 	if err != nil {
 		return nil, err
 	}
-	f, err := q.first(ctx, Surest, -1)
+	g := &enough{best{order: Surest, k: 1}, share}
+	f, err := g.only(q.search(q.From, g).run(ctx, q.root()))
 	if f == nil {
 		return nil, err
 	}
