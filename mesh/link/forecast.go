@@ -12,9 +12,14 @@ func (m *Model) Forecast(s *State, unix int64) (f Forecast) {
 	f.ClimateSD = math.Sqrt(climate)
 	f.Known = f.ClimateSD <= m.set.KnownSD
 	f.Decode = Phi((mean - m.set.HalfDecodeDB) / math.Sqrt(variance+m.noiseVar))
-	f.Freshness = clamp01((m.prior - variance) * m.perPrior)
+	if f.Freshness = clamp01((m.prior - variance) * m.perPrior); f.Freshness < rounding {
+		f.Freshness = 0
+	}
 	return f
 }
+
+// rounding is a freshness that is none.
+const rounding = 1e-12
 
 // look returns the means of x and of its climate at the moment, the variance of
 // the climate and the whole variance: the sum of predict, without the vectors an

@@ -47,17 +47,18 @@ const day = 24 * time.Hour
 
 // Defaults returns settings for a group without a log of its own. They were
 // tuned on public beacon reports of 120 s slots, over all pairs including those
-// that never heard each other; for shorter slots SlotSD is an extrapolation.
+// that never heard each other, and on the truth of the worked example; for shorter
+// slots SlotSD is an extrapolation.
 // HalfDecodeDB and SpreadDB belong to the mode of those beacons: a plan states
 // its own. KnownSD is a choice, not a measurement.
 func Defaults() Settings {
 	return Settings{
 		HalfDecodeDB: -28.5, SpreadDB: 0.5,
-		MeanDB: -4.3, LevelSD: 21.0, LevelTau: 61 * day,
-		Harmonics: 3, HarmonicSD: 11.5, HarmonicRatio: 0.63, HarmonicTau: 121 * day,
-		FastSD: 6.6, FastTau: 54 * time.Minute,
-		SlowSD: 6.6, SlowTau: 13*time.Hour + 30*time.Minute,
-		SlotSD: 4.0, KnownSD: 8.0,
+		MeanDB: -2.0, LevelSD: 18.0, LevelTau: 61 * day,
+		Harmonics: 3, HarmonicSD: 11.5, HarmonicRatio: 0.6, HarmonicTau: 150 * day,
+		FastSD: 6.4, FastTau: 45 * time.Minute,
+		SlowSD: 6.4, SlowTau: 16 * time.Hour,
+		SlotSD: 4.5, KnownSD: 8.0,
 	}
 }
 
