@@ -261,7 +261,10 @@ func logLikelihood(m *link.Model, state *link.State, e *mesh.Entry) float64 {
 	case mesh.EventUnwitnessed:
 		l = m.LogReport(f, float64(e.Value), raise) - math.Log(-math.Expm1(m.LogMiss(f, raise)))
 	}
-	return math.Max(l, leastLog) // also where it is not a number
+	if !(l >= leastLog) { // also where it is not a number
+		return leastLog
+	}
+	return l
 }
 
 func dayOf(unix int64) int64 {

@@ -103,7 +103,7 @@ func (r *Result) fit(ctx context.Context, start link.Settings, e *evaluator, pro
 	for attempt := range 2 {
 		tell := func(share float64) {
 			if progress != nil {
-				progress(share*0.5 + 0.45*float64(attempt))
+				progress(0.48 * (share + float64(attempt)))
 			}
 		}
 		tried := &Result{Until: r.Until, Fitted: r.Fitted, HeldOut: r.HeldOut, TimesHeld: attempt > 0}
