@@ -45,6 +45,7 @@ type Request struct {
 	Radiogram  Radiogram
 
 	Traffic  string // file with messages, "" = the plan's
+	DoneList string // file that says what has become of some, "" = nothing yet
 	Margin   float64
 	CatchUp  time.Duration
 	Horizon  time.Duration

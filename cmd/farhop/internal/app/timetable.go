@@ -56,6 +56,9 @@ func (s *Session) timetable(ctx context.Context) (*timetable.Timetable, []mesh.M
 	if err != nil {
 		return nil, nil, err
 	}
+	if messages, err = s.done(messages); err != nil {
+		return nil, nil, err
+	}
 	o, err := s.timetableOptions()
 	if err != nil {
 		return nil, nil, err
@@ -110,12 +113,17 @@ func (s *Session) traffic() ([]mesh.Message, error) {
 	return nil, fmt.Errorf("%s", b.String())
 }
 
-// trafficFlag names the list of messages again, where it isn't the plan's.
+// trafficFlag names the lists of messages again, where there are any beside the
+// plan's.
 func (s *Session) trafficFlag() string {
-	if s.req.Traffic == "" {
-		return ""
+	flag := ""
+	if s.req.Traffic != "" {
+		flag += " --traffic " + quoted(s.req.Traffic)
 	}
-	return " --traffic " + quoted(s.req.Traffic)
+	if s.req.DoneList != "" {
+		flag += " --done " + quoted(s.req.DoneList)
+	}
+	return flag
 }
 
 func (s *Session) transmission(r *timetable.Reservation, messages []mesh.Message) view.Transmission {

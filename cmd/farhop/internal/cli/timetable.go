@@ -20,7 +20,10 @@ message of lower precedence never delays one of higher precedence. What doesn't 
 is listed with the reason and a change that would make it fit.
 
 A traffic list is CSV with the columns id, from, to, characters or text,
-precedence, ready and deadline, or YAML as under traffic in the plan.`,
+precedence, ready and deadline, or YAML as under traffic in the plan. To plan anew
+on the way, --done FILE says what has become of messages: delivered and given-up
+ones are left out, held ones go on from the station that holds them, lost ones
+start again.`,
 		Example: `  farhop timetable --plan plan.yaml --observations logs/ --at newest
   farhop timetable --observations logs/ --at newest --station HARBOR --exercise
   farhop timetable --observations logs/ --at newest --format ics --output net.ics`,
@@ -57,6 +60,7 @@ precedence, ready and deadline, or YAML as under traffic in the plan.`,
 func (c *command) trafficFlags(cmd *cobra.Command) {
 	f, o := cmd.Flags(), &c.options
 	f.StringVar(&o.Traffic, "traffic", "", "the messages: a CSV or YAML `FILE` in place of the plan's")
+	f.StringVar(&o.DoneList, "done", "", "what has become of messages: a CSV `FILE` with id, state (delivered, given-up, held, lost), station")
 	f.Float64Var(&o.Margin, "margin", o.Margin, "how sure a message must be through by its planned arrival")
 	f.DurationVar(&o.CatchUp, "catch-up", o.CatchUp, "kept free at the end of every hour for overruns; 0s = none")
 	f.DurationVar(&o.Horizon, "horizon", o.Horizon, "how far ahead to plan")
