@@ -165,7 +165,7 @@ func howMany(t *testing.T, cases int) int {
 // enumeration over every simple chain and every choice of channels.
 func TestRouteEqualsEnumeration(t *testing.T) {
 	chains, pairs := 0, 0
-	cases := howMany(t, 400)
+	cases := howMany(t, 250)
 	for seed := range uint64(cases) {
 		r := rand.New(rand.NewPCG(seed, 4))
 		stations := 3 + r.IntN(4)

@@ -53,7 +53,7 @@ func TestRouteRepeats(t *testing.T) {
 		}
 		if i%20 == 10 {
 			r := r
-			r.From, r.To = 4, 5
+			r.From, r.To = 2, 3
 			if _, err := p.Route(context.Background(), r); err != nil {
 				t.Fatal(err)
 			}

@@ -12,7 +12,7 @@ import (
 // Every row of a table is the best chain of enumeration, and its backup the best
 // with another next hop.
 func TestTableEqualsEnumeration(t *testing.T) {
-	cases, rows := howMany(t, 60), 0
+	cases, rows := howMany(t, 40), 0
 	for seed := range uint64(cases) {
 		r := rand.New(rand.NewPCG(seed, 8))
 		stations := 3 + r.IntN(3)
