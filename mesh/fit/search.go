@@ -129,7 +129,7 @@ func (c *climb) at(x []float64) *place {
 type Parameter struct {
 	Field       string  // of link.Settings
 	From, To    float64 // dB, hours for time constants
-	Low, High   float64 // To less and plus one standard error, on the setting's own scale
+	Low, High   float64 // To less and plus one standard error; To itself at its bounds
 	AtItsBounds bool    // the log would have it go on
 }
 
@@ -150,10 +150,11 @@ func (c *climb) parameters(x []float64) (list []Parameter) {
 		at := func(by float64) float64 {
 			return q.unscale(c.frame.at[i] + c.frame.step(i, x[i]+by))
 		}
-		list = append(list, Parameter{
-			Field: q.name, From: q.get(&c.frame.start), To: q.get(&s), Low: at(-se), High: at(se),
-			AtItsBounds: math.Abs(c.frame.step(i, x[i])) > 0.95*q.reach,
-		})
+		found := Parameter{Field: q.name, From: q.get(&c.frame.start), To: q.get(&s), Low: at(-se), High: at(se)}
+		if found.AtItsBounds = math.Abs(c.frame.step(i, x[i])) > 0.95*q.reach; found.AtItsBounds {
+			found.Low, found.High = found.To, found.To
+		}
+		list = append(list, found)
 	}
 	return list
 }
