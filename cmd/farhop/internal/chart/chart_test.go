@@ -335,6 +335,34 @@ func TestMatrixOrder(t *testing.T) {
 	}
 }
 
+// Drawn as runs, each unknown and each closed cell of a large matrix is still covered
+// once, and no other.
+func TestMatrixRuns(t *testing.T) {
+	v := invented(41, 9, 12)
+	m := &matrix{v: v, order: matrixOrder(v), cell: 10}
+	length, area := 0.0, 0.0
+	for _, l := range m.unknownRuns() {
+		length += (l[1].X - l[0].X) / m.cell
+	}
+	for _, q := range m.closedRuns() {
+		area += (q[1].X - q[0].X) / m.cell
+	}
+	unknown, closed := 0, 0
+	for i := range v.Cells {
+		for j := range v.Cells[i] {
+			switch v.Cells[i][j].State {
+			case view.CellUnknown:
+				unknown++
+			case view.CellClosed:
+				closed++
+			}
+		}
+	}
+	if unknown == 0 || closed == 0 || math.Abs(length-float64(unknown)) > 1e-6 || math.Abs(area-float64(closed)) > 1e-6 {
+		t.Errorf("%v of %d unknown, %v of %d closed cells are covered", length, unknown, area, closed)
+	}
+}
+
 // In the matrix unknown and closed directions look different, and figures are printed
 // up to 40 stations.
 func TestMatrixCells(t *testing.T) {
@@ -375,6 +403,24 @@ func BenchmarkScene(b *testing.B) {
 				b.ReportAllocs()
 				for b.Loop() {
 					if err := Scene(v).SVG(io.Discard); err != nil {
+						b.Fatal(err)
+					}
+				}
+			})
+		}
+	}
+}
+
+func BenchmarkPNG(b *testing.B) {
+	for _, n := range []int{18, 200} {
+		v := invented(n, 1, 12)
+		for _, way := range ways {
+			v.View = way
+			b.Run(fmt.Sprintf("%s-%d", way, n), func(b *testing.B) {
+				b.ReportAllocs()
+				for b.Loop() {
+					s := Scene(v)
+					if err := s.PNG(io.Discard, math.Min(2, 2400/s.Width)); err != nil {
 						b.Fatal(err)
 					}
 				}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"farhop/cmd/farhop/internal/globe"
 	"farhop/cmd/farhop/internal/scene"
@@ -334,10 +335,7 @@ func (m *chartMap) onChain(node int) bool {
 // ringLabels writes the distances where there is room.
 func (m *chartMap) ringLabels() {
 	for _, r := range m.ringsDrawn() {
-		text := view.Grouped(int(r)) + " km"
-		if r < 1 {
-			text = fmt.Sprintf("%g km", r)
-		}
+		text := kilometres(r)
 		w, h := scene.Measure(text, smallSize, false), (scene.Ascent+scene.Descent)*smallSize
 		best, at := math.Inf(1), scene.Box{}
 		for k := range 72 {
@@ -438,7 +436,7 @@ func (m *chartMap) strip(y float64) float64 {
 	text := func(x float64, anchor scene.Anchor, str string) {
 		s.Add(&scene.Text{At: scene.Point{X: x, Y: mid + 0.36*textSize}, Anchor: anchor, Size: textSize, Fill: ink, Halo: scene.None, String: str})
 	}
-	scaleText := fmt.Sprintf("%g km", km)
+	scaleText := kilometres(km)
 	text(x+w+8, scene.Start, scaleText)
 	north := scene.Point{X: m.frame.X1 - 8, Y: mid}
 	s.Add(&scene.Path{
@@ -456,5 +454,13 @@ func (m *chartMap) centreText() string {
 	if m.v.Centre >= 0 {
 		name = m.v.Nodes[m.v.Centre].Call
 	}
-	return fmt.Sprintf("distances and bearings are true from %s (+), rings every %g km", name, m.ringStep())
+	return fmt.Sprintf("distances and bearings are true from %s (+), rings every %s", name, kilometres(m.ringStep()))
+}
+
+// kilometres writes a round distance.
+func kilometres(km float64) string {
+	if km >= 1000 {
+		return view.Grouped(int(km)) + " km"
+	}
+	return strconv.FormatFloat(km, 'g', 4, 64) + " km"
 }

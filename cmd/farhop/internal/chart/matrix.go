@@ -148,7 +148,7 @@ func improve(order []int, tie [][]float64) {
 		order[bestAt] = moved
 		return bestAt != k
 	}
-	rounds := max(1, 2_000_000/(n*n*n+1))
+	rounds := max(1, 40_000_000/(n*n*n+1))
 	for range min(rounds, 30) {
 		better := false
 		for k := range n {
@@ -203,12 +203,12 @@ func (m *matrix) cells() {
 			case i == j:
 				self.Lines = append(self.Lines, square(b, 0))
 			case cell.State == view.CellUnknown:
-				hatch.Lines = append(hatch.Lines, hatching(b, m.print)...)
+				if m.print {
+					hatch.Lines = append(hatch.Lines, hatching(b, true)...)
+				}
 			case cell.State == view.CellClosed:
 				if m.print {
 					texts = append(texts, m.figure(b, cell.Decode, quiet))
-				} else {
-					closed.Lines = append(closed.Lines, square(b, m.cell*0.3))
 				}
 			case cell.State == view.CellOpen:
 				k := int(math.Round(clamp(cell.Decode, 0, 1) * levels))
@@ -226,6 +226,9 @@ func (m *matrix) cells() {
 			}
 		}
 	}
+	if !m.print {
+		closed.Lines, hatch.Lines = m.closedRuns(), m.unknownRuns()
+	}
 	grid := &scene.Path{Style: scene.Style{Fill: scene.None, Stroke: hair, Width: 0.6}}
 	side := m.cell * float64(n)
 	for k := range n + 1 {
@@ -238,6 +241,47 @@ func (m *matrix) cells() {
 		}
 	}
 	m.s.Add(texts...)
+}
+
+// closedRuns are bands through neighbouring closed cells of a row.
+func (m *matrix) closedRuns() (out [][]scene.Point) {
+	n := len(m.order)
+	for r, i := range m.order {
+		for c := 0; c < n; {
+			from := c
+			for c < n && m.v.Cells[i][m.order[c]].State == view.CellClosed {
+				c++
+			}
+			if c > from {
+				a, b := m.box(r, from), m.box(r, c-1)
+				out = append(out, square(scene.Box{X0: a.X0, Y0: a.Y0 + 0.32*m.cell, X1: b.X1, Y1: b.Y1 - 0.32*m.cell}, 0))
+			} else {
+				c++
+			}
+		}
+	}
+	return out
+}
+
+// unknownRuns are slanting lines through unknown cells that touch at their corners.
+func (m *matrix) unknownRuns() (out [][]scene.Point) {
+	n := len(m.order)
+	for d := range 2*n - 1 {
+		r := min(d, n-1)
+		for r >= 0 && d-r < n {
+			from := r
+			for r >= 0 && d-r < n && m.v.Cells[m.order[r]][m.order[d-r]].State == view.CellUnknown {
+				r--
+			}
+			if r == from {
+				r--
+				continue
+			}
+			a, b := m.box(from, d-from), m.box(r+1, d-r-1)
+			out = append(out, []scene.Point{{X: a.X0, Y: a.Y1}, {X: b.X1, Y: b.Y0}})
+		}
+	}
+	return out
 }
 
 func (m *matrix) figure(b scene.Box, decode float64, colour scene.Colour) *scene.Text {
@@ -326,7 +370,7 @@ func (m *matrix) entries() []entry {
 			if m.print {
 				s.Add(&scene.Text{At: scene.Point{X: at.X, Y: at.Y + 4}, Anchor: scene.Middle, Size: 10.5, Fill: quiet, Halo: scene.None, String: strconv.Itoa(int(20 * t))})
 			} else {
-				s.Add(scene.Rectangle(scene.Box{X0: at.X - 4, Y0: at.Y - 4, X1: at.X + 4, Y1: at.Y + 4}, 0, scene.Style{Fill: 0xececec, Stroke: scene.None}))
+				s.Add(scene.Rectangle(scene.Box{X0: b.X0, Y0: at.Y - 2.5, X1: b.X1, Y1: at.Y + 2.5}, 0, scene.Style{Fill: 0xececec, Stroke: scene.None}))
 			}
 		}, "closed: known, but below that or not usable in this slot"})
 	}

@@ -16,8 +16,11 @@ func TestPictures(t *testing.T) {
 	if dir == "" {
 		t.Skip("FARHOP_PICTURES names no folder to write pictures to")
 	}
-	for _, n := range []int{5, 18, 60, 200, 300} {
-		v := invented(n, 1, 12)
+	for _, size := range []struct {
+		n    int
+		span float64
+	}{{5, 12}, {18, 12}, {41, 140}, {60, 12}, {200, 12}, {300, 12}} {
+		v, n := invented(size.n, 1, size.span), size.n
 		for _, way := range []string{view.MapView, view.DiagramView, view.MatrixView} {
 			v.View = way
 			s := Scene(v)
