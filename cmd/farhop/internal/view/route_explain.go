@@ -162,7 +162,7 @@ func (e *Explanation) table(clock Clock, c *Chain) *Table {
 	for i, call := range c.Stations[1:] {
 		t.Columns = append(t.Columns, Column{Head: strconv.Itoa(i + 2), Right: true, Name: call + " has it"})
 	}
-	t.Columns = append(t.Columns, Column{Head: "EXPECTED"})
+	t.Columns = append(t.Columns, Column{Head: "EXPECTED", Name: "expected:"})
 	idle, held := e.idle, ""
 	for i := range e.Slots {
 		for len(idle) > 0 && idle[0].before <= i {
