@@ -2,11 +2,11 @@ package scene
 
 import (
 	"bytes"
+	"compress/zlib"
 	"encoding/binary"
 	"fmt"
 	"hash/crc32"
 	"image"
-	"image/png"
 	"io"
 	"math"
 )
@@ -22,14 +22,17 @@ func (s *Scene) PNG(w io.Writer, scale float64) error {
 	if err != nil {
 		return err
 	}
-	var b bytes.Buffer
-	e := png.Encoder{CompressionLevel: png.BestSpeed}
-	if err := e.Encode(&b, img); err != nil {
+	pixels, err := packed(img)
+	if err != nil {
 		return err
 	}
-	data := b.Bytes()
-	const head = 8 + 25 // signature and the header chunk, which must come first
-	for _, part := range [][]byte{data[:head], text("Title", s.Title), text("Description", s.Description), data[head:]} {
+	head := binary.BigEndian.AppendUint32(nil, uint32(img.Rect.Dx()))
+	head = binary.BigEndian.AppendUint32(head, uint32(img.Rect.Dy()))
+	head = append(head, 8, 2, 0, 0, 0) // eight bits each of red, green and blue
+	for _, part := range [][]byte{
+		[]byte("\x89PNG\r\n\x1a\n"), chunk("IHDR", head), text("Title", s.Title), text("Description", s.Description),
+		chunk("IDAT", pixels), chunk("IEND", nil),
+	} {
 		if _, err := w.Write(part); err != nil {
 			return err
 		}
@@ -37,16 +40,48 @@ func (s *Scene) PNG(w io.Writer, scale float64) error {
 	return nil
 }
 
+// packed are the pixels as differences to those above, deflated. Drawings are mostly
+// the same from line to line, so there is no need to try out other filters, which
+// takes most of the time of a general encoder.
+func packed(img *image.RGBA) ([]byte, error) {
+	var b bytes.Buffer
+	z, err := zlib.NewWriterLevel(&b, zlib.BestSpeed)
+	if err != nil {
+		return nil, err
+	}
+	width := img.Rect.Dx()
+	line := make([]byte, 1+3*width)
+	line[0] = 2 // filter 'up'
+	above := make([]byte, 4*width)
+	for y := range img.Rect.Dy() {
+		row := img.Pix[y*img.Stride : y*img.Stride+4*width]
+		for i, k := 0, 1; i < len(row); i, k = i+4, k+3 {
+			line[k], line[k+1], line[k+2] = row[i]-above[i], row[i+1]-above[i+1], row[i+2]-above[i+2]
+		}
+		if _, err := z.Write(line); err != nil {
+			return nil, err
+		}
+		above = row
+	}
+	if err := z.Close(); err != nil {
+		return nil, err
+	}
+	return b.Bytes(), nil
+}
+
 // text is an international text chunk (PNG, third edition, 11.3.3.4), not packed.
 func text(key, value string) []byte {
 	if value == "" {
 		return nil
 	}
-	body := append([]byte("iTXt"+key), 0, 0, 0, 0, 0)
-	body = append(body, value...)
-	out := binary.BigEndian.AppendUint32(nil, uint32(len(body)-4))
-	out = append(out, body...)
-	return binary.BigEndian.AppendUint32(out, crc32.ChecksumIEEE(body))
+	return chunk("iTXt", append(append([]byte(key), 0, 0, 0, 0, 0), value...))
+}
+
+// chunk is a part of the file (PNG, third edition, 5.3): length, name, data, sum.
+func chunk(name string, data []byte) []byte {
+	out := binary.BigEndian.AppendUint32(make([]byte, 0, len(data)+12), uint32(len(data)))
+	out = append(append(out, name...), data...)
+	return binary.BigEndian.AppendUint32(out, crc32.ChecksumIEEE(out[4:]))
 }
 
 // Raster paints the picture with scale pixels to a unit. See PNG for errors.
@@ -61,8 +96,9 @@ func (s *Scene) Raster(scale float64) (*image.RGBA, error) {
 		background = 0xffffff
 	}
 	red, green, blue := background.RGB()
-	for i := 0; i < len(r.img.Pix); i += 4 {
-		r.img.Pix[i], r.img.Pix[i+1], r.img.Pix[i+2], r.img.Pix[i+3] = red, green, blue, 255
+	copy(r.img.Pix, []byte{red, green, blue, 255})
+	for done := 4; done < len(r.img.Pix); done *= 2 {
+		copy(r.img.Pix[done:], r.img.Pix[:done])
 	}
 	for _, item := range s.Items {
 		switch i := item.(type) {

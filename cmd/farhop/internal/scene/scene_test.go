@@ -171,6 +171,18 @@ func TestPNG(t *testing.T) {
 	if r, g, _, _ := img.At(30, 20).RGBA(); img.Bounds().Dx() != 60 || img.Bounds().Dy() != 40 || r != 0xffff || g != 0 {
 		t.Errorf("size %v, middle %v", img.Bounds(), img.At(30, 20))
 	}
+	want, err := s.Raster(2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for y := range 40 {
+		for x := range 60 {
+			a, b, c, _ := img.At(x, y).RGBA()
+			if r, g, bl, _ := want.At(x, y).RGBA(); a != r || b != g || c != bl {
+				t.Fatalf("pixel %d, %d is %v, painted was %v", x, y, img.At(x, y), want.At(x, y))
+			}
+		}
+	}
 	for _, scale := range []float64{0, -1, math.NaN(), math.Inf(1), 1000} {
 		if err := s.PNG(io.Discard, scale); err == nil {
 			t.Errorf("scale %v was taken", scale)
