@@ -83,7 +83,7 @@ func (p *planner) compare(a, b int) int {
 
 // trials bounds how many placements are tried to improve the order within a
 // precedence.
-const trials = 1500
+const trials = 800
 
 // everyMemberCost is how many of them one message to every member counts as.
 const everyMemberCost = 40
@@ -197,25 +197,45 @@ func (p *planner) book1(j job) (outcome, error) {
 	return o, nil
 }
 
-// find looks for the surest chain that can be placed by the limit. From the hour in
-// which the message is ready, then every other hour after it, the chains
-// that look surest then are tried in turn.
-func (p *planner) find(j job, margin float64) ([]entry, trouble, error) {
+// How much earlier a message must be through for a less sure chain to be taken.
+const (
+	worthUrgentSeconds = 15 * 60 // EMERGENCY and PRIORITY
+	worthSeconds       = 60 * 60
+)
+
+// find looks for a chain that can be placed by the limit. In the hour in which
+// the message is ready, then in every other hour after it, the chains that look surest
+// then are tried in turn. The first that fits is taken, and gives way only to one
+// that is through much earlier.
+func (p *planner) find(j job, margin float64) (best []entry, t trouble, err error) {
 	msg := &p.messages[j.message]
+	worth := int(worthSeconds / p.seconds)
+	if msg.Precedence <= mesh.Priority {
+		worth = int(worthUrgentSeconds / p.seconds)
+	}
 	worst := trouble{kind: noChain}
-	step := int(2 * 3600 / p.seconds)
-	for slot := j.ready; slot < j.limit; slot += max(step, 1) {
+	step := max(int(2*3600/p.seconds), 1)
+	limit := j.limit
+	for slot := j.ready; slot < limit; slot += step {
 		chains, err := p.candidates(msg.From, msg.To, j.frames, slot)
 		if err != nil {
 			return nil, trouble{}, err
 		}
 		for _, c := range chains {
-			list, t, err := p.place(j.message, c, j.frames, slot, j.limit, margin)
-			if err != nil || t.kind == fine {
-				return list, t, err
+			list, t, err := p.place(j.message, c, j.frames, slot, limit, margin)
+			switch {
+			case err != nil:
+				return nil, trouble{}, err
+			case t.kind == fine:
+				best = list
+				limit = list[len(list)-1].end() - worth
+			default:
+				worst = t.tellingThan(worst)
 			}
-			worst = t.tellingThan(worst)
 		}
+	}
+	if best != nil {
+		return best, trouble{}, nil
 	}
 	return nil, worst, nil
 }

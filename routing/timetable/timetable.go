@@ -2,7 +2,9 @@
 // sends what to whom in which slots, so that no two reservations clash.
 //
 // Messages go by precedence, within one by deadline. Each is given the surest
-// chain that arrives in time, and every hop of it a reservation: so many slots
+// chain that arrives in time, or a less sure one where that is through an hour
+// earlier (a quarter of one for EMERGENCY and PRIORITY), and every hop of it a
+// reservation: so many slots
 // that the hop, begun with the first of them, is over with a chance of
 // margin^(1/hops) by the last, the message's frames, fills and polls,
 // turnarounds and acknowledgments included. What is placed stays: a message of
