@@ -14,10 +14,11 @@ func (c *command) newTimetable() *cobra.Command {
 		Short: "The traffic list as slots: who sends what to whom, when, for the net and for each station",
 		Long: `Puts the messages of the plan, or of --traffic FILE, onto the channels: by
 precedence, then deadline, each over the surest chain that arrives in time (or a
-less sure one that is through much earlier), with as many slots for each hop as make the whole chain as sure as --margin asks. No
-two hops clash, windows are kept, and hops go side by side on different offsets. A
-message of lower precedence never delays one of higher precedence. What doesn't fit
-is listed with the reason and a change that would make it fit.
+less sure one that is through much earlier), with as many slots for each hop as
+make the whole chain as sure as --margin asks. No two hops clash, windows are
+kept, and hops go side by side on different offsets. A message of lower
+precedence never delays one of higher precedence. What doesn't fit is listed with
+the reason and a change that would make it fit.
 
 A traffic list is CSV with the columns id, from, to, characters or text,
 precedence, ready and deadline, or YAML as under traffic in the plan. To plan anew
