@@ -28,9 +28,26 @@ func (q *question) answer(ctx context.Context) (*Answer, []*found, error) {
 		}
 		a.Chains = append(a.Chains, c)
 	}
+	if err := q.outlook(ctx, a, list); err != nil {
+		return nil, nil, err
+	}
 	a.AnyRelay = anyRelay(s.hearers(), q.From, q.To)
 	a.Warnings = append(a.Warnings, q.warnings(a)...)
 	return a, list, nil
+}
+
+// outlook says what becomes of the message without the relays of the best chain,
+// and which deadline it would make if not this one.
+func (q *question) outlook(ctx context.Context, a *Answer, list []*found) (err error) {
+	var first *found
+	if a.Best > 0 {
+		first = list[0]
+		if a.Without, err = q.losses(ctx, first); err != nil {
+			return err
+		}
+	}
+	a.Needs, err = q.needs(ctx, first)
+	return err
 }
 
 // find searches from the moment asked for or, if that was asked and pays, from a
@@ -59,8 +76,13 @@ func (q *question) look(ctx context.Context, a *Answer) ([]*found, error) {
 	firsts, all := &best{order: q.Order, k: q.Chains}, &unbeaten{}
 	two := q.pairing(ctx, start)
 	goals := []goal{firsts, all, two}
-	if a.Shared = q.shared(); len(a.Shared) > 0 {
+	if a.Shared = q.shared(); len(a.Shared) > 0 || !q.paired() {
 		goals = goals[:2] // no pair without a common relay
+	}
+	for _, f := range q.seeds() {
+		for _, g := range goals {
+			g.offer(f)
+		}
 	}
 	complete, err := q.search(q.From, goals...).run(ctx, start)
 	if err = cmpErr(err, two.err); err != nil {

@@ -10,8 +10,8 @@ type best struct {
 }
 
 func (g *best) offer(f *found) {
-	i, _ := slices.BinarySearchFunc(g.list, f, func(a, b *found) int { return g.order.compare(a.key, b.key) })
-	if i >= g.k {
+	i, same := slices.BinarySearchFunc(g.list, f, func(a, b *found) int { return g.order.compare(a.key, b.key) })
+	if i >= g.k || same {
 		return
 	}
 	g.list = slices.Insert(g.list, i, f)
@@ -62,7 +62,7 @@ type unbeaten struct{ list []*found }
 func (g *unbeaten) offer(f *found) {
 	for range 2 {
 		for _, o := range g.list {
-			if o.beats(f.key) {
+			if o.beats(f.key) || slices.Equal(o.hops, f.hops) {
 				return
 			}
 		}

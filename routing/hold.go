@@ -9,6 +9,9 @@ import (
 // to be mentioned unasked.
 const worthHolding = 0.01
 
+// mostHints is how many departures are looked at unasked.
+const mostHints = 24
+
 // hold looks for a later slot to depart from which the best chain, by the same
 // deadline, comes before the best one from now; nil when there is none. Moments
 // looked at are every quarter of an hour after the start, and whenever a hop of the
@@ -19,7 +22,11 @@ func (q *question) hold(ctx context.Context, now *found) (*Hold, int, error) {
 		return nil, 0, nil
 	}
 	top, slot := now, 0
-	for _, at := range q.departures() {
+	departures := q.departures()
+	for i, at := range departures {
+		if q.Depart == DepartNow && i%(len(departures)/mostHints+1) != 0 {
+			continue
+		}
 		f, err := q.departing(ctx, at, now, top)
 		if err != nil {
 			return nil, 0, err

@@ -100,7 +100,7 @@ func (g *pair) could(p *prospect) float64 {
 }
 
 func (g *pair) offer(f *found) {
-	if g.err != nil {
+	if g.err != nil || g.lead != nil && slices.Equal(f.hops, g.lead.hops) {
 		return
 	}
 	after := g.after(g.apart(f, nil), f.hops[0])

@@ -166,8 +166,12 @@ func (c *ceiling) reach(f, r span, eta float64) float64 {
 	return min(sum, 1)
 }
 
-// quartersASpan is how many quarters are bounded together.
-const quartersASpan = 4
+// Quarters are bounded together: at least so many, and no more than so many spans
+// in all.
+const (
+	leastSpan = 4
+	mostSpans = 6
+)
 
 // reach bounds, by node of the net-wide deviate, the chance that a hop is ever
 // done, whatever quarter it starts in by the deadline.
@@ -177,9 +181,10 @@ func (s *scene) reach(hop int) []float64 {
 		h.reach = make([]float64, len(s.eval.Weights()))
 		var forward, backward []link.Direction
 		quarters := h.starts(s)
+		width := max(leastSpan, (len(quarters)+mostSpans-1)/mostSpans)
 		for i, q := range quarters {
 			forward, backward = append(forward, s.forward(hop, q)), append(backward, s.backward(hop, q))
-			if len(forward) < quartersASpan && i+1 < len(quarters) {
+			if len(forward) < width && i+1 < len(quarters) {
 				continue
 			}
 			f, r := spanOf(forward), spanOf(backward)
