@@ -107,7 +107,7 @@ func (s *Session) Resilience(ctx context.Context) (*view.Resilience, error) {
 			Code: cutCodes[w.Kind], Message: strings.ToUpper(text[:1]) + text[1:] + ".",
 		})
 	}
-	v.Next = []string{s.try("draw --format dot"), s.try("links")}
+	v.Next = []string{s.try("draw"), s.try("links")}
 	if s.req.Reinforce == 0 {
 		v.Next = append(v.Next, s.try("resilience --reinforce"))
 	}

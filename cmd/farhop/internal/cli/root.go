@@ -121,7 +121,6 @@ func (c *command) messageFlags(cmd *cobra.Command) {
 	f.IntVar(&o.Relays, "relays", o.Relays, "the most relays a chain may have")
 	f.BoolVar(&o.Inferred, "inferred", false, "use links inferred from the opposite direction")
 	f.BoolVar(&o.Unknown, "unknown", false, "use links of which too little is known")
-	cmd.MarkFlagsMutuallyExclusive("characters", "text")
 }
 
 // whatIfFlags change the plan for one answer.
@@ -147,6 +146,9 @@ func (c *command) outputFlags(cmd *cobra.Command, formats ...string) {
 	cmd.PreRunE = func(*cobra.Command, []string) error {
 		if !slices.Contains(formats, o.format) {
 			return &app.UsageError{Message: fmt.Sprintf("--format %q: it is %s", o.format, strings.Join(formats, " or "))}
+		}
+		if f.Changed("characters") && f.Changed("text") {
+			return &app.UsageError{Message: "--characters and --text: give the length or the text, not both"}
 		}
 		if o.width < 0 || o.width > 0 && o.width < 24 {
 			return &app.UsageError{Message: fmt.Sprintf("--width %d: at least 24 columns are needed", o.width)}
