@@ -23,8 +23,6 @@ type Answer struct {
 	Shared   []int         // relays that every chain passes; only without Backup
 	AnyRelay *AnyRelay     // nil when no frame can reach the destination
 	Hold     *Hold         // set when a later departure is better
-	Needs    *Needs        // set when the message can't make the deadline but would make another
-	Without  []Loss        // for each relay of the first chain
 	Warnings []Warning
 }
 
@@ -58,7 +56,6 @@ type Hop struct {
 	GiveUp              int64     // Unix second by which 95 % of what ever arrives has; 0 = nothing does
 	Then                *Branch   // what to try after that, nil when there is nothing
 	Reasons             []Reason  // why it is weak, most telling first
-	Ready               []float64 // Ready[s] is the chance that To may send the message on from slot s or an earlier one; nil for the last hop
 }
 
 // Branch is the best way on for the station that holds the message.

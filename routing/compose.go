@@ -28,26 +28,9 @@ func (q *question) answer(ctx context.Context) (*Answer, []*found, error) {
 		}
 		a.Chains = append(a.Chains, c)
 	}
-	if err := q.outlook(ctx, a, list); err != nil {
-		return nil, nil, err
-	}
 	a.AnyRelay = anyRelay(s.hearers(), q.From, q.To)
 	a.Warnings = append(a.Warnings, q.warnings(a)...)
 	return a, list, nil
-}
-
-// outlook says what becomes of the message without the relays of the best chain,
-// and which deadline it would make if not this one.
-func (q *question) outlook(ctx context.Context, a *Answer, list []*found) (err error) {
-	var first *found
-	if a.Best > 0 {
-		first = list[0]
-		if a.Without, err = q.losses(ctx, first); err != nil {
-			return err
-		}
-	}
-	a.Needs, err = q.needs(ctx, first)
-	return err
 }
 
 // find searches from the moment asked for or, if that was asked and pays, from a

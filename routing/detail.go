@@ -29,7 +29,6 @@ func (q *question) detail(ctx context.Context, f *found) (Chain, error) {
 		}
 		if i+1 < len(f.hops) {
 			at = at.extend(s, h)
-			hop.Ready = s.ready(at)
 		}
 		c.Hops = append(c.Hops, hop)
 	}
@@ -110,17 +109,6 @@ func (q *question) hop(p *delivery.Prefix, index int, r delivery.HopResult) Hop 
 	}
 	hop.Reasons = q.reasons(&hop)
 	return hop
-}
-
-// ready is the chance that the next hop may start by each slot.
-func (s *scene) ready(at *stem) []float64 {
-	list := make([]float64, s.clock.slots)
-	for n, w := range s.eval.Weights() {
-		for slot := range list {
-			list[slot] += w * at.begun(n, slot+1)
-		}
-	}
-	return list
 }
 
 // usual is the slot from which half of those tries may start that do so by the

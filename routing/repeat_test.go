@@ -14,10 +14,7 @@ func describe(a *Answer) string {
 	if b.Hold != nil {
 		s += fmt.Sprintf(" %v", *b.Hold)
 	}
-	for _, l := range b.Without {
-		s += fmt.Sprintf(" %d %v", l.Station, l.Then)
-	}
-	b.Backup, b.AnyRelay, b.Hold, b.Without = nil, nil, nil, nil
+	b.Backup, b.AnyRelay, b.Hold = nil, nil, nil
 	for _, c := range a.Chains {
 		for _, h := range c.Hops {
 			s += fmt.Sprintf("\n%v ", h.Then)
