@@ -89,7 +89,7 @@ func (t *busyTable) later(s spans, more int) spans {
 			delay(row, t.share, more)
 		}
 	}
-	return out.trim()
+	return out.shrink()
 }
 
 // delay replaces row by its convolution with so many geometric distributions

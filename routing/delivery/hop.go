@@ -38,8 +38,36 @@ func (s *spans) node(j int) []float64 { return s.of[j*s.n : (j+1)*s.n] }
 
 // trim drops the entries that are too small for all nodes at either end.
 func (s spans) trim() spans {
-	if s.n == 0 {
+	lo, hi := s.bulk()
+	if lo == 0 && hi == s.n {
 		return s
+	}
+	nodes := len(s.of) / s.n
+	t := spans{s.first + lo, hi - lo, make([]float64, 0, nodes*(hi-lo))}
+	for j := range nodes {
+		t.of = append(t.of, s.node(j)[lo:hi]...)
+	}
+	return t
+}
+
+// shrink is trim in the room of s, which is not to be used any more.
+func (s spans) shrink() spans {
+	lo, hi := s.bulk()
+	if lo == 0 && hi == s.n {
+		return s
+	}
+	nodes := len(s.of) / s.n
+	t := spans{s.first + lo, hi - lo, s.of[:nodes*(hi-lo)]}
+	for j := range nodes {
+		copy(t.node(j), s.node(j)[lo:hi])
+	}
+	return t
+}
+
+// bulk is the entries lo…hi−1 outside of which all are too small for all nodes.
+func (s spans) bulk() (lo, hi int) {
+	if s.n == 0 {
+		return 0, 0
 	}
 	nodes := len(s.of) / s.n
 	small := func(i int) bool {
@@ -50,21 +78,14 @@ func (s spans) trim() spans {
 		}
 		return true
 	}
-	lo, hi := 0, s.n
+	lo, hi = 0, s.n
 	for hi > 0 && small(hi-1) {
 		hi--
 	}
 	for lo < hi && small(lo) {
 		lo++
 	}
-	if lo == 0 && hi == s.n {
-		return s
-	}
-	t := spans{s.first + lo, hi - lo, make([]float64, 0, nodes*(hi-lo))}
-	for j := range nodes {
-		t.of = append(t.of, s.node(j)[lo:hi]...)
-	}
-	return t
+	return lo, hi
 }
 
 // begin returns the hop's figures and usable slots.

@@ -31,10 +31,10 @@ func (e *Evaluator) walk(p *Prefix, id LegID) *walk {
 		return w
 	}
 	w.n = len(open)
-	w.of = make([]float64, len(w.idle)*w.n)
 	if int(open[0]) == p.by.first && int(open[w.n-1]) == p.by.first+p.by.n-1 && w.n == p.by.n {
-		copy(w.of, p.by.of)
+		w.of = p.by.of // neither changes once made
 	} else {
+		w.of = make([]float64, len(w.idle)*w.n)
 		w.place(p, open)
 	}
 	w.divide(open)
