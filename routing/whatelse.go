@@ -66,7 +66,9 @@ type Later struct {
 // tries, leaving at the start: later than the one asked for and at most the given
 // time after the start; nil when there is none. It doubles the deadline until the
 // surest chain reaches the share, then halves the gap down to a quarter of an hour,
-// so an earlier one than told may exist by at most that much.
+// so an earlier one than told may exist by at most that much. Each search is cut
+// short after some effort: on large nets, with long messages, an earlier deadline
+// may be overlooked; one that is told holds.
 func (p *Planner) WouldMake(ctx context.Context, r Request, share float64, most time.Duration) (*Later, error) {
 	r = r.filled()
 	low := r.Deadline
@@ -96,6 +98,10 @@ func (p *Planner) WouldMake(ctx context.Context, r Request, share float64, most 
 	return l, nil
 }
 
+// laterEffort bounds the hops that each search for a later deadline tries, times the
+// frames of the message: long messages take long to try.
+const laterEffort = 10_000
+
 // reaching is the surest chain by a deadline with the time at which it reaches
 // the share, nil if it doesn't.
 func (p *Planner) reaching(ctx context.Context, r Request, share float64, deadline time.Duration) (*Later, error) {
@@ -108,7 +114,9 @@ func (p *Planner) reaching(ctx context.Context, r Request, share float64, deadli
 		return nil, err
 	}
 	g := &enough{best{order: Surest, k: 1}, share}
-	f, err := g.only(q.search(q.From, g).run(ctx, q.root()))
+	s := q.search(q.From, g)
+	s.effort = min(s.effort, 1+laterEffort/r.Frames)
+	f, err := g.only(s.run(ctx, q.root()))
 	if f == nil {
 		return nil, err
 	}

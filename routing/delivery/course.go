@@ -1,5 +1,11 @@
 package delivery
 
+import (
+	"math"
+
+	"farhop/mesh/link"
+)
+
 // Course is what two stations are expected to key on one hop: by slot, the
 // chance that the slot carries a frame of the message (first sendings and
 // fills), a poll, or a frame of an acknowledgment. Sends and polls are the
@@ -21,9 +27,11 @@ func (c *Course) Total() (sender, receiver float64) {
 // prefix: a relay hop, whose sender falls silent once the receiver has the
 // message, or a last one. It is meant for showing one chain: unlike the times of
 // a hop, it is played anew for every deviate and quarter of an hour.
+// Chances of long messages are rounded a little.
 // O(deviates · R · F³) for each quarter at the worst, mostly far less.
 func (e *Evaluator) Course(p *Prefix, id LegID, last bool) *Course {
-	return e.course(p, id, func(d pair, eta float64) acts { return e.acts(d, eta, last) })
+	games := map[[2]float64]*game{}
+	return e.course(p, id, func(d pair, eta float64) acts { return e.acts(d, eta, last, games) })
 }
 
 // BlindCourse is Course for a last hop sent so many times over.
@@ -115,7 +123,7 @@ func (t *busyTable) thin(keyed []float64) []float64 {
 }
 
 // acts averages the acts over the hop's own deviate.
-func (e *Evaluator) acts(d pair, eta float64, last bool) acts {
+func (e *Evaluator) acts(d pair, eta float64, last bool, games map[[2]float64]*game) acts {
 	pr := &e.plan.Protocol
 	forward, reverse := lineOf(d.forward, eta), lineOf(d.reverse, eta)
 	rule := deviates{[]float64{0}, []float64{1}}
@@ -124,12 +132,43 @@ func (e *Evaluator) acts(d pair, eta float64, last bool) acts {
 	}
 	var total acts
 	for i, zeta := range rule.nodes {
-		p, _ := forward.hit(zeta)
-		g := newGame(pr, p, reverse.read(zeta, pr.Ack))
-		g.play(last)
+		at := [2]float64{forward.coarse(pr.Frames).near(zeta), reverse.coarse(pr.Frames).near(zeta)}
+		g := games[at]
+		if g == nil {
+			g = newGame(pr, at[0], math.Pow(at[1], float64(pr.Ack)))
+			g.play(last)
+			games[at] = g
+		}
 		total.add(rule.weights[i], &g.acts)
 	}
 	return total
+}
+
+// longMessage is from how many frames on a course is told from rounded chances, so
+// that few games serve all deviates.
+const longMessage = 20
+
+// rounding is a line whose chances may be rounded.
+type rounding struct {
+	line
+	step float64 // of the line's argument, 0 = none
+}
+
+func (l line) coarse(frames int) rounding {
+	if frames < longMessage || l.fixed {
+		return rounding{line: l}
+	}
+	return rounding{l, 0.15}
+}
+
+// near is the decode chance at ζ, rounded.
+func (r rounding) near(zeta float64) float64 {
+	if r.step == 0 {
+		p, _ := r.hit(zeta)
+		return p
+	}
+	u := min(max(r.at+r.slope*zeta, -4), 4)
+	return link.Phi(r.step * math.Round(u/r.step))
 }
 
 // courseStep is coarser than the rule for times: a chance of keying is shown, not

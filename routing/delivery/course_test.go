@@ -84,6 +84,30 @@ func TestCourseOfCertainHops(t *testing.T) {
 	}
 }
 
+// Long messages are told from rounded chances, which must not show.
+func TestCourseOfALongMessage(t *testing.T) {
+	l := steady(gaussian(3, 4, 2, 2.5), gaussian(2, 4, 2, 2.5))
+	e, ids := evaluator(t, Plan{Slot: slot, Deadline: 12 * time.Hour, Common: shareOf(l), Protocol: Protocol{
+		Frames: 60, Ack: 1, Turnaround: 1, Rounds: 5, Block: 20,
+	}}, l)
+	want := e.Chain(ids...).Frames
+	sender, receiver := e.Course(e.Start(), ids[0], true).Total()
+	near(t, "frames of the sender", sender, want[0], 0.01*want[0])
+	near(t, "frames of the receiver", receiver, want[1], 0.01*want[1])
+}
+
+func BenchmarkCourse113Frames6Rounds(b *testing.B) {
+	l := steady(gaussian(3, 4, 3, 3), gaussian(2, 5, 3, 3))
+	e, ids := evaluator(b, Plan{Slot: slot, Deadline: 12 * time.Hour, Common: shareOf(l), Protocol: Protocol{
+		Frames: 113, Ack: 1, Turnaround: 1, Rounds: 6, Busy: 0.1,
+	}}, l)
+	e.Finish(e.Start(), ids[0])
+	b.ReportAllocs()
+	for b.Loop() {
+		e.Course(e.Start(), ids[0], true)
+	}
+}
+
 func BenchmarkCourse9Frames6Rounds(b *testing.B) {
 	l := steady(gaussian(3, 4, 3, 3), gaussian(2, 5, 3, 3))
 	e, ids := evaluator(b, Plan{Slot: slot, Deadline: 4 * time.Hour, Common: shareOf(l), Protocol: Protocol{

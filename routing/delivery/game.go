@@ -9,6 +9,7 @@ type game struct {
 	acts     acts
 	decodes  binomial // of frames missed
 	from, to stage
+	least    float64 // chance below which a state is dropped
 }
 
 // stage is where a block may stand at the beginning of a round.
@@ -17,11 +18,18 @@ type stage struct {
 	polls [][]float64 // [usable slot][frames missing, 0 too]
 }
 
-// leastGame is the chance below which a state is dropped.
-const leastGame = 1e-7
+// Chances below which a state of a game is dropped: of a short and a long message.
+const (
+	leastShort = 1e-7
+	leastLong  = 1e-5
+)
 
 func newGame(pr *Protocol, p, q float64) *game {
-	return &game{pr: pr, p: p, q: q, gap: 2*pr.Turnaround + pr.Ack}
+	g := &game{pr: pr, p: p, q: q, gap: 2*pr.Turnaround + pr.Ack, least: leastShort}
+	if pr.Frames >= longMessage {
+		g.least = leastLong
+	}
+	return g
 }
 
 // play plays all blocks.
@@ -42,10 +50,10 @@ func (g *game) play(last bool) {
 // when the next may. On a block that must be acknowledged, and on the last of a
 // last hop, the sender polls on until it has read.
 func (g *game) each(begins []float64, frames int, more, polling bool) (next []float64) {
-	one := &game{pr: g.pr, p: g.p, q: g.q, gap: g.gap, decodes: g.decodes}
+	one := &game{pr: g.pr, p: g.p, q: g.q, gap: g.gap, decodes: g.decodes, least: g.least}
 	ends := one.block(frames, polling)
 	for at, chance := range begins {
-		if chance < leastGame {
+		if chance < g.least {
 			continue
 		}
 		g.acts.shifted(at, chance, &one.acts)
@@ -83,14 +91,14 @@ func (g *game) block(frames int, polling bool) (ends []float64) {
 		g.to = stage{}
 		for at, row := range g.from.fills {
 			for missing, chance := range row {
-				if chance >= leastGame {
+				if chance >= g.least {
 					ends = g.fill(ends, at, missing, frames, chance, polling)
 				}
 			}
 		}
 		for at, row := range g.from.polls {
 			for missing, chance := range row {
-				if chance >= leastGame {
+				if chance >= g.least {
 					ends = g.poll(ends, at, missing, frames, chance)
 				}
 			}
