@@ -42,9 +42,22 @@ func (s *Session) wouldMake(ctx context.Context, p *routing.Planner, a *routing.
 	if r.Relays == 0 {
 		r.Relays = routing.DirectOnly // an answer's request has its defaults filled in
 	}
-	later, err := p.WouldMake(ctx, r, likely, longestAhead)
-	if err != nil {
-		return err
+	return s.soonestOf(ctx, p, r, []int{r.To}, v)
+}
+
+// soonestOf tells the first deadline that would be made to any of some stations.
+func (s *Session) soonestOf(ctx context.Context, p *routing.Planner, r routing.Request, stations []int, v *view.Route) error {
+	var later *routing.Later
+	for _, to := range stations {
+		q := r
+		q.To = to
+		l, err := p.WouldMake(ctx, q, likely, longestAhead)
+		if err != nil {
+			return err
+		}
+		if l != nil && (later == nil || l.Deadline < later.Deadline) {
+			later, r.To = l, to
+		}
 	}
 	v.SearchedHours = longestAhead.Hours()
 	if later == nil {

@@ -131,7 +131,10 @@ func (s *Session) routeRole(ctx context.Context, q routing.Request) (view.Routes
 	if len(r.Answers) == 0 {
 		v := s.route(&routing.Answer{Request: q}, q.From, r.Stations[0])
 		v.To, v.Role = "any "+s.req.ToRole, s.req.ToRole
-		return view.Routes{v}, nil
+		if q.Deadline >= longestAhead {
+			return view.Routes{v}, nil
+		}
+		return view.Routes{v}, s.soonestOf(ctx, planner, q, r.Stations, v)
 	}
 	best := r.Answers[0]
 	v := s.route(best, q.From, best.Request.To)

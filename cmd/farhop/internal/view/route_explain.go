@@ -99,7 +99,7 @@ func (v *Route) instead() string {
 	case w != nil:
 		return "It would be likely (8 in 10) by " + v.Clock.At(w.Deadline) + ", over " + strings.Join(w.Stations, Arrow) + "."
 	case v.SearchedHours > 0:
-		return fmt.Sprintf("No deadline within %g hours was found by which it would be likely (8 in 10).", v.SearchedHours)
+		return fmt.Sprintf("No deadline within %g hours was found by which it would be likely (8 in 10): more time alone doesn't help.", v.SearchedHours)
 	}
 	return ""
 }
