@@ -27,6 +27,7 @@ type bound struct {
 	via    [][]*ahead // the same by level and first hop, nil for hops left out
 
 	masses  map[*stem][]float64
+	chances []float64 // scratch: see per
 	coarse  []float64 // scratch: see fold
 	between []float64
 }
@@ -296,9 +297,11 @@ func (b *bound) mass(at *stem) []float64 {
 	return m
 }
 
-// per is the bound by node of the deviate for a prefix's mass.
+// per is the bound by node of the deviate for a stem's mass. It holds until the
+// next call.
 func (b *bound) per(mass []float64, value *ahead) []float64 {
-	chance := make([]float64, b.nodes)
+	b.chances = zeroed(b.chances, b.nodes)
+	chance := b.chances
 	if value == nil || value.of == nil {
 		return chance
 	}

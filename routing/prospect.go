@@ -25,19 +25,20 @@ type prospect struct {
 }
 
 // weigh works out the chance of delivery as though time were no matter from here
-// on.
-func (p *prospect) weigh() {
+// on. It takes what it needs of some room and returns the rest.
+func (p *prospect) weigh(room []float64) []float64 {
 	b := p.search.bounds
 	h := &p.search.scene.hops[p.hop]
 	rest, reach := b.free[p.left-1][h.to], b.reach(p.hop)
-	both := make([]float64, 2*len(reach))
-	p.per, p.onward = both[:len(reach)], both[len(reach):]
+	n := len(reach)
+	p.per, p.onward, room = room[:n:n], room[n:2*n:2*n], room[2*n:]
 	for n, x := range p.share() {
 		p.onward[n] = reach[n] * rest[n]
 		p.per[n] = x * p.onward[n]
 	}
 	p.promise = p.search.scene.mean(p.per)
 	p.rough = h.slow + b.guess[h.to] - nat*math.Log(p.promise)
+	return room
 }
 
 // nat is how many slots a chance smaller by e weighs when deciding what to look at
@@ -51,7 +52,8 @@ func (p *prospect) refine() {
 		return
 	}
 	p.tabled = true
-	for n, x := range p.within(b.whole(p.search.begin)) {
+	table := b.whole(p.search.begin)
+	for n, x := range table.per(table.mass(p.stem), table.via[p.left][p.hop]) {
 		p.per[n] = min(p.per[n], x)
 	}
 	p.promise = p.search.scene.mean(p.per)
@@ -75,11 +77,6 @@ func (p *prospect) next() int {
 		return p.search.stations[1]
 	}
 	return p.search.scene.hops[p.hop].to
-}
-
-// within is what a bound says of the prospect, by node.
-func (p *prospect) within(b *bound) []float64 {
-	return b.per(b.mass(p.stem), b.via[p.left][p.hop])
 }
 
 // hops is the fewest hops from the end of the branch to the destination by way
@@ -112,7 +109,7 @@ func (p *prospect) later(slot int) bool {
 		return false
 	}
 	b := p.search.bounds.by(p.search.begin, slot)
-	return s.mean(p.within(b)) < half
+	return s.mean(b.per(b.mass(p.stem), b.via[p.left][p.hop])) < half
 }
 
 // air is the frames keyed for a delivered message.
@@ -121,7 +118,7 @@ func (p *prospect) air() int {
 	if chance <= 0 {
 		return never
 	}
-	return perDelivery(p.prefix.Frames()/chance+float64(p.hops()*p.search.scene.frames)-1e-6, 1)
+	return perDelivery(p.frames()/chance+float64(p.hops()*p.search.scene.frames)-1e-6, 1)
 }
 
 // could is the best key that the prospect may end with, given what is known of

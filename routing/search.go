@@ -203,15 +203,20 @@ func (s *search) moves(at *stem) []*prospect {
 	v := s.stations[len(s.stations)-1]
 	left := s.levels - len(s.hops)
 	shared := &branch{search: s, stem: at, left: left}
-	var moves []*prospect
-	for _, i := range s.scene.out[v] {
+	out := s.scene.out[v]
+	list := make([]prospect, 0, len(out))
+	room := make([]float64, 2*len(out)*len(at.share()))
+	for _, i := range out {
 		h := &s.scene.hops[i]
 		if s.barred[h.to] || i == s.avoid || h.to != s.to && s.bounds.away(h.to) >= left {
 			continue
 		}
-		next := &prospect{branch: shared, hop: i}
-		next.weigh()
-		moves = append(moves, next)
+		list = append(list, prospect{branch: shared, hop: i})
+		room = list[len(list)-1].weigh(room)
+	}
+	moves := make([]*prospect, len(list))
+	for i := range list {
+		moves[i] = &list[i]
 	}
 	slices.SortStableFunc(moves, func(a, b *prospect) int { return cmp.Compare(a.rough, b.rough) })
 	return moves

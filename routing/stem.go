@@ -15,6 +15,8 @@ type stem struct {
 	next   map[int]*stem // by hop
 	shared sync.Once
 	by     []float64 // see share
+	keyed  sync.Once
+	sent   float64 // see frames
 	summed sync.Once
 	sums   [][]float64 // see begun
 }
@@ -45,6 +47,12 @@ func (t *stem) extend(s *scene, hop int) *stem {
 func (t *stem) share() []float64 {
 	t.shared.Do(func() { t.by = t.prefix.ByDeviate() })
 	return t.by
+}
+
+// frames is the frames keyed so far, on average.
+func (t *stem) frames() float64 {
+	t.keyed.Do(func() { t.sent = t.prefix.Frames() })
+	return t.sent
 }
 
 // running is, by node and slot, the chance that the next hop may start by then.
