@@ -221,4 +221,4 @@ func trim(text []byte) (rest []byte, before int) {
 
 func plain(c byte) bool { return c > ' ' && c < 0x80 }
 
-func clampLine(line int) uint32 { return uint32(min(line, math.MaxUint32)) }
+func clampLine(line int) uint32 { return uint32(min(int64(line), math.MaxUint32)) }
