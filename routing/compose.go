@@ -120,18 +120,18 @@ func (q *question) assemble(a *Answer, start *stem, firsts, unbeaten []*found, t
 	if two.lead != nil {
 		a.Backup = &Backup{Chains: [2]int{index(two.lead), index(two.follow)}, Delivered: two.exact, Both: q.Both}
 		if !q.Both {
-			a.Backup.SwitchAt = q.switchAt(two.after(q.search(q.From), two.lead.hops[0]))
+			a.Backup.SwitchAt = q.switchAt(two.after(q.search(q.From), two.lead.hops[0]).start)
 		}
 	}
 	return list
 }
 
 // switchAt is when the first chain of a pair is usually given up at its origin.
-func (q *question) switchAt(s *second) int64 {
-	if s.start.prefix.Chance() < leastChance {
+func (q *question) switchAt(second *stem) int64 {
+	if second.prefix.Chance() < leastChance {
 		return 0
 	}
-	return q.scene.clock.unix(q.scene.usual(s.start.prefix))
+	return q.scene.clock.unix(q.scene.usual(second.prefix))
 }
 
 // shared lists the relays without which no chain of the hops allowed is left;

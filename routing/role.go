@@ -54,40 +54,63 @@ func (p *Planner) RouteRole(ctx context.Context, r Request, role string) (*RoleA
 	return a, p.roleBackup(ctx, r, a, firsts)
 }
 
-// roleBackup looks for the second chain to go with the best first one.
+// roleBackup looks for the second chain to go with the best first one: that which
+// adds most or, where none adds anything that shows, the best there is.
 func (p *Planner) roleBackup(ctx context.Context, r Request, a *RoleAnswer, firsts []*found) error {
 	lead := firsts[0]
-	top := &mate{lead: lead, weights: lead.scene.eval.Weights(), both: r.Both}
-	var of *question
-	var g *pair
+	adds := &mate{lead: lead, weights: lead.scene.eval.Weights(), both: r.Both, floor: lead.chance + 1}
+	merits := &best{order: r.Order, k: 1}
 	for _, f := range firsts[1:] {
-		r.To = f.stations[len(f.stations)-1]
+		r.To = f.destination()
 		q, err := p.question(r)
 		if err != nil {
 			return err
 		}
-		if g == nil {
-			g = q.pairing(ctx, q.root())
-		}
-		before := top.found
-		s := apart(q.search(q.From, top), lead)
-		s.barred[lead.stations[len(lead.stations)-1]] = true
-		g.run(s, g.after(s, lead.hops[0]).start)
-		if top.found != before {
-			of = q
+		after := q.after(ctx, lead)
+		for _, look := range []struct {
+			goal  goal
+			start *stem
+		}{{adds, after}, {merits, q.root()}} {
+			s := apart(q.search(q.From, look.goal), lead)
+			s.barred[lead.destination()] = true
+			if _, err := s.run(ctx, look.start); err != nil {
+				return err
+			}
 		}
 	}
-	if g.err != nil || top.found == nil {
-		return g.err
+	second := adds.found
+	if second == nil {
+		if second = merits.top(); second == nil {
+			return nil
+		}
 	}
-	f := of.scene.evaluate(of.root(), top.found.hops, of.options())
-	c, err := of.detail(ctx, f)
+	r.To = second.destination()
+	q, err := p.question(r)
 	if err != nil {
 		return err
 	}
-	a.Backup = &RoleBackup{Chain: c, Delivered: top.exact}
+	after := q.after(ctx, lead)
+	a.Backup = &RoleBackup{Delivered: adds.joint(q.scene.evaluate(after, second.hops, q.options()).arrival.ByDeviate)}
 	if !r.Both {
-		a.Backup.SwitchAt = of.switchAt(g.after(of.search(of.From), lead.hops[0]))
+		a.Backup.SwitchAt = q.switchAt(after)
 	}
-	return nil
+	a.Backup.Chain, err = q.detail(ctx, q.scene.evaluate(q.root(), second.hops, q.options()))
+	return err
+}
+
+// after is where a second chain starts when the first is the given one.
+func (q *question) after(ctx context.Context, lead *found) *stem {
+	g := q.pairing(ctx, q.root())
+	return g.after(q.search(q.From), lead.hops[0]).start
+}
+
+// destination is the chain's last station.
+func (f *found) destination() int { return f.stations[len(f.stations)-1] }
+
+// top is the first of the chains kept, nil when there is none.
+func (g *best) top() *found {
+	if len(g.list) == 0 {
+		return nil
+	}
+	return g.list[0]
 }

@@ -42,6 +42,15 @@ func TestRouteRole(t *testing.T) {
 	if want := first + o.eval.ChainFrom(after, o.leg(A, C, 0), o.leg(C, G2, 0)).Chance(); math.Abs(a.Backup.Delivered-want) > 1e-12 {
 		t.Errorf("with the backup %v, evaluated %v", a.Backup.Delivered, want)
 	}
+	// Where nothing is ever given up, the best of the others stands by all the same.
+	sure := meshtest.Net(t, "A-G1:1 A-C:1 C-G2:0.8 A-D:1 D-G3:0.9 G1-G3:1")
+	for _, g := range []string{"G1", "G2", "G3"} {
+		sure.Stations[station(t, sure, g)].Roles = []string{"gateway"}
+	}
+	b, err := planned(t, sure).RouteRole(context.Background(), Request{From: station(t, sure, "A"), Frames: 9, Start: noon}, "gateway")
+	if err != nil || b.Backup == nil || calls(sure, b.Backup.Chain.Stations) != "A D G3 " || b.Backup.Delivered != 1 || b.Backup.SwitchAt != 0 {
+		t.Errorf("backup of a sure chain: %+v, %v", b.Backup, err)
+	}
 	if none, err := p.RouteRole(context.Background(), Request{Frames: 9, Start: noon}, "relay"); err != nil || len(none.Stations)+len(none.Answers) != 0 || none.Backup != nil {
 		t.Errorf("a role nobody has: %+v, %v", none, err)
 	}
