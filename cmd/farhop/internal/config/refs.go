@@ -62,7 +62,7 @@ const leastHz, mostHz = 30_000, 3_000_000_000
 // frequency is a key that holds a frequency in Hz.
 func frequency[T any](k Key, at func(*T) *uint32) field[T] {
 	k.Type = "whole number"
-	k.Allowed = fmt.Sprintf("%d to %d", leastHz, mostHz)
+	k.Allowed = fmt.Sprintf("%d to %d", int64(leastHz), int64(mostHz))
 	read := func(d *decoder, n *yaml.Node, path string, into *T) bool {
 		n, ok := d.word(n, path, k.Expectation())
 		if !ok {
