@@ -23,20 +23,28 @@ type oracle struct {
 	eval  *delivery.Evaluator
 	legs  map[[3]int]delivery.LegID
 	clock clock
+	back  *oracle // of replies, when they count
 }
 
 func newOracle(t testing.TB, n *mesh.Net, links Source, r Request, share float64) *oracle {
 	t.Helper()
 	o := &oracle{net: n, links: links, r: r, legs: map[[3]int]delivery.LegID{}, clock: newClock(r.Start, r.Deadline, n.Slots)}
 	s := n.Slots
-	eval, err := delivery.NewEvaluator(delivery.Plan{
+	plan := delivery.Plan{
 		Protocol: delivery.Protocol{Frames: r.Frames, Ack: s.Ack, Turnaround: s.Turnaround, Rounds: s.Rounds, Block: s.Block, Busy: s.Busy},
 		Slot:     s.Length, Offset: time.Duration(s.Start(r.Start)-r.Start) * time.Second, Deadline: r.Deadline, Common: share,
-	})
-	if err != nil {
+	}
+	var err error
+	if o.eval, err = delivery.NewEvaluator(plan); err != nil {
 		t.Fatal(err)
 	}
-	o.eval = eval
+	if r.Confirm {
+		plan.Protocol.Frames = 2
+		o.back = &oracle{net: n, links: links, r: r, legs: map[[3]int]delivery.LegID{}, clock: o.clock}
+		if o.back.eval, err = delivery.NewEvaluator(plan); err != nil {
+			t.Fatal(err)
+		}
+	}
 	return o
 }
 
@@ -93,8 +101,9 @@ func (o *oracle) all() []*judged {
 // judged is a chain with the figures that the oracle gives it.
 type judged struct {
 	key
-	legs   []delivery.LegID
-	result *delivery.Result
+	legs    []delivery.LegID
+	result  *delivery.Result
+	airtime float64
 }
 
 func (o *oracle) judge(stations, channels []int) *judged {
@@ -108,8 +117,16 @@ func (o *oracle) judge(stations, channels []int) *judged {
 		half = never
 	}
 	chance := j.result.Chance()
+	j.airtime = j.result.Airtime()
+	if o.back != nil {
+		var back []delivery.LegID
+		for i := len(channels) - 1; i >= 0; i-- {
+			back = append(back, o.back.leg(stations[i+1], stations[i], channels[i]))
+		}
+		j.airtime += o.back.eval.ChainFrom(j.result.Reply(o.back.eval), back...).Airtime()
+	}
 	j.key = key{
-		chance: int(math.Round(chance * 1000)), time: half, air: perDelivery(j.result.Airtime(), chance),
+		chance: int(math.Round(chance * 1000)), time: half, air: perDelivery(j.airtime, chance),
 		hops: len(channels), stations: stations, channels: channels,
 	}
 	return j
@@ -124,7 +141,7 @@ func near(x float64) bool {
 
 func (j *judged) onEdge() bool {
 	chance := j.result.Chance()
-	if near(chance*1000) || near(j.result.Airtime()/chance) {
+	if near(chance*1000) || near(j.airtime/chance) {
 		return true
 	}
 	return slices.ContainsFunc(j.result.Delivered, func(x float64) bool { return math.Abs(x-0.5) < 1e-7 })
@@ -134,7 +151,7 @@ func caseRequest(r *rand.Rand, stations int) Request {
 	return Request{
 		From: 0, To: 1 + r.IntN(stations-1), Frames: 1 + r.IntN(8), Start: noon + int64(r.IntN(3)*613),
 		Deadline: time.Duration(20+r.IntN(140)) * time.Minute, Order: Order(r.IntN(3)),
-		Chains: 1 + r.IntN(5), Relays: 1 + r.IntN(4), Both: r.IntN(2) == 0,
+		Chains: 1 + r.IntN(5), Relays: 1 + r.IntN(4), Both: r.IntN(2) == 0, Confirm: r.IntN(4) == 0,
 	}
 }
 
