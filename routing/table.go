@@ -43,6 +43,7 @@ type Table struct {
 // Table finds the best chain for every pair asked for.
 func (p *Planner) Table(ctx context.Context, t TableRequest) (*Table, error) {
 	r := t.filled()
+	r.Confirm, r.Both, r.Blind = false, false, 0
 	pairs, err := p.pairs(t.Station)
 	if err != nil {
 		return nil, err
