@@ -41,7 +41,7 @@ type Options struct {
 	ScoreFrom  int64           // Unix seconds; opportunities before are not scored. Use From for the customary
 	Seed       uint64          // of the bootstrap
 	Resamples  int             // of the bootstrap; 0 = none
-	// Progress, when set, is told the share done, 0…1, now and then and from any goroutine.
+	// Progress, when set, is told the share done, 0…1, now and then, growing, from one goroutine at a time.
 	Progress func(share float64)
 }
 

@@ -44,8 +44,10 @@ func deal(h *mesh.History, links []int, horizons int) (jobs []job) {
 
 // each does the jobs 0…n−1 on all processors until ctx ends.
 func each(ctx context.Context, n int, progress func(share float64), do func(i int)) error {
-	var next, done atomic.Int64
+	var next atomic.Int64
 	var wait sync.WaitGroup
+	var telling sync.Mutex
+	done := 0
 	for range min(runtime.GOMAXPROCS(0), n) {
 		wait.Go(func() {
 			for {
@@ -54,9 +56,12 @@ func each(ctx context.Context, n int, progress func(share float64), do func(i in
 					return
 				}
 				do(i)
-				if d := done.Add(1); progress != nil {
-					progress(float64(d) / float64(n))
+				telling.Lock()
+				done++
+				if progress != nil {
+					progress(float64(done) / float64(n))
 				}
+				telling.Unlock()
 			}
 		})
 	}
