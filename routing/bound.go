@@ -26,7 +26,8 @@ type bound struct {
 	value  [][]ahead  // V by level and station
 	via    [][]*ahead // the same by level and first hop, nil for hops left out
 
-	masses  map[*stem][]float64
+	id      int64     // among the tables of the scene
+	edges   []int     // first slots of the buckets, and the end
 	chances []float64 // scratch: see per
 	coarse  []float64 // scratch: see fold
 	between []float64
@@ -45,6 +46,11 @@ func newBound(s *scene, to, begin, slots, levels, blind int, keep func(hop int) 
 	b := &bound{scene: s, to: to, begin: begin, slots: slots, levels: levels, blind: blind, nodes: len(s.eval.Weights())}
 	b.width = max(1, (slots-begin+bucketsPerTable-1)/bucketsPerTable)
 	b.count = max(0, (slots-begin+b.width-1)/b.width)
+	b.id = s.tables.Add(1)
+	for k := range b.count {
+		b.edges = append(b.edges, b.start(k))
+	}
+	b.edges = append(b.edges, slots)
 	b.value = make([][]ahead, levels+1)
 	b.via = make([][]*ahead, levels+1)
 	b.value[0] = make([]ahead, len(s.net.Stations))
@@ -272,29 +278,6 @@ func (b *bound) gaps(t *tally, bucket, first int, pmf, value []float64) float64 
 		i += run
 	}
 	return sum
-}
-
-// mass is the chance that the next hop may start from a stem in each bucket, by
-// node.
-func (b *bound) mass(at *stem) []float64 {
-	m, ok := b.masses[at]
-	if ok {
-		return m
-	}
-	if b.masses == nil {
-		b.masses = map[*stem][]float64{}
-	}
-	m = make([]float64, b.nodes*b.count)
-	for n, sums := range at.running() {
-		last := 0.0
-		for k := 0; k < b.count && b.start(k) < len(sums); k++ {
-			sum := sums[min(b.start(k+1), b.slots, len(sums))-1]
-			m[n*b.count+k] = sum - last
-			last = sum
-		}
-	}
-	b.masses[at] = m
-	return m
 }
 
 // per is the bound by node of the deviate for a stem's mass. It holds until the

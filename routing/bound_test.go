@@ -58,7 +58,7 @@ func (c *checkBound) offer(f *found) {
 	at := c.start
 	exact := f.arrival.Delivered[c.slot]
 	for i, hop := range f.hops {
-		per := c.b.per(c.b.mass(at), c.b.via[c.b.levels-i][hop])
+		per := c.b.per(at.mass(c.b), c.b.via[c.b.levels-i][hop])
 		if bound := f.scene.mean(per); bound < exact-1e-9 {
 			c.t.Fatalf("seed %d: %v arrives by slot %d with %.6f, but from hop %d on at most %.6f", c.seed, f.stations, c.slot, exact, i, bound)
 		}

@@ -14,7 +14,8 @@ type bounds struct {
 	levels int
 	blind  int
 	dist   []int         // fewest hops from each station, never when there is no way
-	free   [][][]float64 // by hops left and station: chance by node if time were no matter
+	sure   []float64     // 1 by node
+	via    [][][]float64 // see timed; nil when links never change
 	tables []*bound
 	guess  []float64 // rough slots from each station on, to look at the promising first
 	spent  int       // hops tried so far by all searches
@@ -34,40 +35,56 @@ func newBounds(s *scene, to, levels, blind int) *bounds {
 			}
 		}
 	}
-	b.free = make([][][]float64, levels+1)
-	for j := range b.free {
-		b.free[j] = make([][]float64, len(s.net.Stations))
-		b.free[j][to] = slices.Repeat([]float64{1}, len(s.eval.Weights()))
-		for v := range b.free[j] {
-			if j > 0 && b.dist[v] <= j && v != to {
-				b.free[j][v] = b.unhurried(j, v)
-			}
-		}
+	b.sure = slices.Repeat([]float64{1}, len(s.eval.Weights()))
+	if s.steadyHops < len(s.hops) && s.clock.slots > 0 {
+		b.via = b.timed()
 	}
 	b.estimate()
 	return b
 }
 
-// unhurried is the best of the hops from a station, with j hops left, if time
-// were no matter.
-func (b *bounds) unhurried(j, v int) []float64 {
-	best := make([]float64, len(b.scene.eval.Weights()))
-	for _, i := range b.scene.out[v] {
-		if rest := b.free[j-1][b.scene.hops[i].to]; rest != nil {
-			for n, x := range b.reach(i) {
-				best[n] = max(best[n], x*rest[n])
+// unhurried bounds, by hops left and station and node, the chance to reach the
+// destination if time were no matter, off the barred stations. O(levels · hops ·
+// nodes).
+func (b *bounds) unhurried(barred []bool) [][][]float64 {
+	nodes := len(b.scene.eval.Weights())
+	free := make([][][]float64, b.levels+1)
+	for j := range free {
+		free[j] = make([][]float64, len(b.dist))
+		free[j][b.to] = b.sure
+		for v := range free[j] {
+			if j == 0 || v == b.to || b.dist[v] > j {
+				continue
 			}
+			best := make([]float64, nodes)
+			for _, i := range b.scene.out[v] {
+				to := b.scene.hops[i].to
+				if rest := free[j-1][to]; rest != nil && !barred[to] {
+					for n, x := range b.reach(i) {
+						best[n] = max(best[n], x*rest[n])
+					}
+				}
+			}
+			free[j][v] = best
 		}
 	}
-	return best
+	return free
 }
 
 // reach bounds the chance that a hop is ever done, by node.
 func (b *bounds) reach(hop int) []float64 {
 	if h := &b.scene.hops[hop]; b.blind > 0 && h.to == b.to && h.unheard() {
-		return b.free[0][b.to]
+		return b.sure
 	}
 	return b.scene.reach(hop)
+}
+
+// reachIn is the same by spell and node.
+func (b *bounds) reachIn(hop int) []float64 {
+	if h := &b.scene.hops[hop]; b.blind > 0 && h.to == b.to && h.unheard() {
+		return repeated(1, b.scene.spells.count()*len(b.sure))
+	}
+	return b.scene.reachIn(hop)
 }
 
 // away is the fewest hops from a station to the destination.

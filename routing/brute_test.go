@@ -148,9 +148,13 @@ func (j *judged) onEdge() bool {
 }
 
 func caseRequest(r *rand.Rand, stations int) Request {
+	deadline := time.Duration(20+r.IntN(140)) * time.Minute
+	if r.IntN(6) == 0 {
+		deadline *= 6 // windows and links come and go
+	}
 	return Request{
 		From: 0, To: 1 + r.IntN(stations-1), Frames: 1 + r.IntN(8), Start: noon + int64(r.IntN(3)*613),
-		Deadline: time.Duration(20+r.IntN(140)) * time.Minute, Order: Order(r.IntN(3)),
+		Deadline: deadline, Order: Order(r.IntN(3)),
 		Chains: 1 + r.IntN(5), Relays: 1 + r.IntN(4), Both: r.IntN(2) == 0, Confirm: r.IntN(4) == 0,
 	}
 }

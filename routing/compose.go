@@ -120,7 +120,7 @@ func (q *question) assemble(a *Answer, start *stem, firsts, unbeaten []*found, t
 	if two.lead != nil {
 		a.Backup = &Backup{Chains: [2]int{index(two.lead), index(two.follow)}, Delivered: two.exact, Both: q.Both}
 		if !q.Both {
-			a.Backup.SwitchAt = q.switchAt(two.after(q.search(q.From), two.lead.hops[0]).start)
+			a.Backup.SwitchAt = q.switchAt(two.after(two.lead.hops[0]).start)
 		}
 	}
 	return list

@@ -17,7 +17,7 @@
 // says that no search was cut short by its limit of effort. What a branch can become
 // is bounded from above in two steps:
 //
-//   - Without regard to time (bounds.free): the branch's exact chance to leave its
+//   - Without regard to time (bounds.unhurried): the branch's exact chance to leave its
 //     last station by the deadline, times the best product of hop chances to the
 //     destination, for each node of the net-wide deviate. The chance of a hop is
 //     bounded by an easier exchange that can be tabulated (ceiling).

@@ -38,8 +38,9 @@ type second struct {
 }
 
 // after is what is known of second chains when the first begins with a hop.
-func (g *pair) after(s *search, hop int) *second {
+func (g *pair) after(hop int) *second {
 	if g.given[hop] == nil {
+		s := g.partner(nil)
 		at := g.start
 		if !g.both {
 			at = &stem{prefix: s.scene.eval.GivenUp(g.start.prefix, s.scene.hops[hop].leg)}
@@ -52,7 +53,7 @@ func (g *pair) after(s *search, hop int) *second {
 // most bounds, by node, the chance of any chain from a stem at the origin.
 func (s *search) most(at *stem) []float64 {
 	per := slices.Clone(at.share())
-	free := s.bounds.free[s.levels][s.from]
+	free := s.ahead()[s.levels][s.from]
 	if free == nil {
 		return make([]float64, len(per))
 	}
@@ -61,7 +62,7 @@ func (s *search) most(at *stem) []float64 {
 	}
 	if s.bounds.tabled(s.scene.clock.slots - 1) {
 		b := s.bounds.whole(max(at.prefix.Earliest(), 0))
-		for n, x := range b.per(b.mass(at), &b.value[s.levels][s.from]) {
+		for n, x := range b.per(at.mass(b), &b.value[s.levels][s.from]) {
 			per[n] = min(per[n], x)
 		}
 	}
@@ -90,7 +91,7 @@ func (g *pair) could(p *prospect) float64 {
 		if len(s.hops) > 0 {
 			first = s.hops[0]
 		}
-		return min(1, p.chance()+g.after(s, first).most)
+		return min(1, p.chance()+g.after(first).most)
 	}
 	other := s.most(g.start)
 	for n, x := range p.chances() {
@@ -103,7 +104,7 @@ func (g *pair) offer(f *found) {
 	if g.err != nil || g.lead != nil && slices.Equal(f.hops, g.lead.hops) {
 		return
 	}
-	after := g.after(g.apart(f, nil), f.hops[0])
+	after := g.after(f.hops[0])
 	floor := 0
 	if g.lead != nil {
 		floor = g.chance

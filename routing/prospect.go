@@ -29,16 +29,32 @@ type prospect struct {
 func (p *prospect) weigh(room []float64) []float64 {
 	b := p.search.bounds
 	h := &p.search.scene.hops[p.hop]
-	rest, reach := b.free[p.left-1][h.to], b.reach(p.hop)
+	rest, reach := p.search.free[p.left-1][h.to], b.reach(p.hop)
 	n := len(reach)
 	p.per, p.onward, room = room[:n:n], room[n:2*n:2*n], room[2*n:]
 	for n, x := range p.share() {
 		p.onward[n] = reach[n] * rest[n]
 		p.per[n] = x * p.onward[n]
 	}
+	if b.via != nil {
+		p.time(b.via[p.left][p.hop])
+	}
 	p.promise = p.search.scene.mean(p.per)
 	p.rough = h.slow + b.guess[h.to] - nat*math.Log(p.promise)
 	return room
+}
+
+// time takes into account when the hop may start.
+func (p *prospect) time(via []float64) {
+	mass := p.spellsOf(p.search.scene)
+	count, nodes := p.search.scene.spells.count(), len(p.per)
+	for n := range p.per {
+		sum := 0.0
+		for k := range count {
+			sum += mass[n*count+k] * via[k*nodes+n]
+		}
+		p.per[n] = min(p.per[n], sum)
+	}
 }
 
 // nat is how many slots a chance smaller by e weighs when deciding what to look at
@@ -53,7 +69,7 @@ func (p *prospect) refine() {
 	}
 	p.tabled = true
 	table := b.whole(p.search.begin)
-	for n, x := range table.per(table.mass(p.stem), table.via[p.left][p.hop]) {
+	for n, x := range table.per(p.mass(table), table.via[p.left][p.hop]) {
 		p.per[n] = min(p.per[n], x)
 	}
 	p.promise = p.search.scene.mean(p.per)
@@ -99,8 +115,11 @@ func (p *prospect) later(slot int) bool {
 		return p.chance() < half
 	}
 	sum, last := 0.0, slot+2-s.least(p.hops())
-	for n, w := range s.eval.Weights() {
-		sum += w * p.onward[n] * p.begun(n, last)
+	if last > 0 {
+		begun := p.before(min(last, s.clock.slots))
+		for n, w := range s.eval.Weights() {
+			sum += w * p.onward[n] * begun[n]
+		}
 	}
 	if sum < half {
 		return true
@@ -109,7 +128,7 @@ func (p *prospect) later(slot int) bool {
 		return false
 	}
 	b := p.search.bounds.by(p.search.begin, slot)
-	return s.mean(b.per(b.mass(p.stem), b.via[p.left][p.hop])) < half
+	return s.mean(b.per(p.mass(b), b.via[p.left][p.hop])) < half
 }
 
 // air is the frames keyed for a delivered message.

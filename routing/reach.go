@@ -166,35 +166,44 @@ func (c *ceiling) reach(f, r span, eta float64) float64 {
 	return min(sum, 1)
 }
 
-// Quarters are bounded together: at least so many, and no more than so many spans
-// in all.
-const (
-	leastSpan = 4
-	mostSpans = 6
-)
-
 // reach bounds, by node of the net-wide deviate, the chance that a hop is ever
 // done, whatever quarter it starts in by the deadline.
 func (s *scene) reach(hop int) []float64 {
 	h := &s.hops[hop]
-	h.once.Do(func() {
-		h.reach = make([]float64, len(s.eval.Weights()))
-		var forward, backward []link.Direction
-		quarters := h.starts(s)
-		width := max(leastSpan, (len(quarters)+mostSpans-1)/mostSpans)
-		for i, q := range quarters {
-			forward, backward = append(forward, s.forward(hop, q)), append(backward, s.backward(hop, q))
-			if len(forward) < width && i+1 < len(quarters) {
-				continue
-			}
-			f, r := spanOf(forward), spanOf(backward)
-			for n, eta := range s.eval.Nodes() {
-				h.reach[n] = max(h.reach[n], s.ceiling.reach(f, r, eta))
-			}
-			forward, backward = forward[:0], backward[:0]
-		}
-	})
+	h.once.Do(func() { s.bound(hop) })
 	return h.reach
+}
+
+// reachIn is the same by spell and node.
+func (s *scene) reachIn(hop int) []float64 {
+	s.reach(hop)
+	return s.hops[hop].in
+}
+
+// bound works out the figures of reach. Quarters of one spell are bounded together.
+func (s *scene) bound(hop int) {
+	h, nodes := &s.hops[hop], s.eval.Nodes()
+	h.reach, h.in = make([]float64, len(nodes)), make([]float64, s.spells.count()*len(nodes))
+	var forward, backward []link.Direction
+	quarters := h.starts(s)
+	for i, q := range quarters {
+		forward, backward = append(forward, s.forward(hop, q)), append(backward, s.backward(hop, q))
+		spell := q / s.spells.quarters
+		if i+1 < len(quarters) && quarters[i+1]/s.spells.quarters == spell {
+			continue
+		}
+		f, r := spanOf(forward), spanOf(backward)
+		for n, eta := range nodes {
+			x := s.ceiling.reach(f, r, eta)
+			h.reach[n] = max(h.reach[n], x)
+			for k := range s.spells.count() {
+				if h.still || k == spell {
+					h.in[k*len(nodes)+n] = x
+				}
+			}
+		}
+		forward, backward = forward[:0], backward[:0]
+	}
 }
 
 // starts lists the quarters in which the hop can start.

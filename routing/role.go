@@ -101,7 +101,7 @@ func (p *Planner) roleBackup(ctx context.Context, r Request, a *RoleAnswer, firs
 // after is where a second chain starts when the first is the given one.
 func (q *question) after(ctx context.Context, lead *found) *stem {
 	g := q.pairing(ctx, q.root())
-	return g.after(q.search(q.From), lead.hops[0]).start
+	return g.after(lead.hops[0]).start
 }
 
 // destination is the chain's last station.

@@ -3,6 +3,7 @@ package routing
 import (
 	"math"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"farhop/mesh"
@@ -38,8 +39,11 @@ type scene struct {
 	in    [][]int // hops that reach a station
 
 	ceiling    *ceiling
+	spells     spells
 	steadyHops int
-	replies    *replies // nil until asked for
+	replies    *replies     // nil until asked for
+	kept       atomic.Int64 // figures kept in stems
+	tables     atomic.Int64 // made so far
 }
 
 // hop is a link used on a channel that is open in some slot by the deadline and
@@ -55,6 +59,7 @@ type hop struct {
 	back              int              // the hop of the answers, −1 = its receiver cannot answer
 	once              sync.Once
 	reach             []float64 // see scene.reach
+	in                []float64 // the same by spell
 }
 
 // quarters is how many quarters begin by the deadline.
@@ -181,6 +186,7 @@ func (p *Planner) scene(t terms) (*scene, error) {
 		return nil, err
 	}
 	s.eval = eval
+	s.spells = s.newSpells()
 	s.ceiling = newCeiling(t.frames, n.Slots.Ack, n.Slots.Rounds, n.Slots.Block)
 	s.register(hops)
 	p.scenes[t] = s

@@ -53,9 +53,10 @@ type search struct {
 	avoid  int    // a hop not to be used, −1 = none
 	options
 	goals  []goal
-	effort int     // extensions left before the search gives up
-	begin  int     // the first slot the search starts from
-	least  float64 // chance below which a chain does not count
+	effort int           // extensions left before the search gives up
+	begin  int           // the first slot the search starts from
+	least  float64       // chance below which a chain does not count
+	free   [][][]float64 // see ahead
 
 	stations, channels, hops []int // the branch
 }
@@ -63,7 +64,7 @@ type search struct {
 // run searches from a prefix at the origin. It reports whether the search was
 // complete.
 func (s *search) run(ctx context.Context, start *stem) (complete bool, err error) {
-	s.barred[s.from] = true
+	s.ahead()
 	s.stations = append(s.stations[:0], s.from)
 	s.begin = max(start.prefix.Earliest(), 0)
 	s.least = leastChance * start.prefix.Chance()
@@ -71,6 +72,16 @@ func (s *search) run(ctx context.Context, start *stem) (complete bool, err error
 		return false, err
 	}
 	return s.effort > 0, nil
+}
+
+// ahead bounds, by hops left and station and node, the chance from there to the
+// destination if time were no matter.
+func (s *search) ahead() [][][]float64 {
+	if s.free == nil {
+		s.barred[s.from] = true
+		s.free = s.bounds.unhurried(s.barred)
+	}
+	return s.free
 }
 
 // linked reports whether hops lead to the destination at all.

@@ -13,13 +13,18 @@ type stem struct {
 
 	mu     sync.Mutex
 	next   map[int]*stem // by hop
+	begun  map[int][]float64
 	shared sync.Once
 	by     []float64 // see share
 	keyed  sync.Once
 	sent   float64 // see frames
-	summed sync.Once
-	sums   [][]float64 // see begun
+	spread sync.Once
+	spells []float64           // see spellsOf
+	masses map[int64][]float64 // see mass
 }
+
+// mostKept is how many figures the stems of a scene keep for other searches.
+const mostKept = 8 << 20
 
 // extend is the stem with one relay hop more.
 func (t *stem) extend(s *scene, hop int) *stem {
@@ -30,6 +35,9 @@ func (t *stem) extend(s *scene, hop int) *stem {
 		return n
 	}
 	n = &stem{prefix: s.eval.Extend(t.prefix, s.hops[hop].leg)}
+	if s.kept.Add(int64(n.prefix.Size())) > mostKept {
+		return n
+	}
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if other, ok := t.next[hop]; ok {
@@ -55,27 +63,41 @@ func (t *stem) frames() float64 {
 	return t.sent
 }
 
-// running is, by node and slot, the chance that the next hop may start by then.
-func (t *stem) running() [][]float64 {
-	t.summed.Do(func() {
-		t.sums = make([][]float64, len(t.share()))
-		for n := range t.sums {
-			row, sum := t.prefix.Row(n), 0.0
-			for i, x := range row {
-				sum += x
-				row[i] = sum
-			}
-			t.sums[n] = row
-		}
-	})
-	return t.sums
+// spellsOf is the chance that the next hop may start in each spell, by node.
+func (t *stem) spellsOf(s *scene) []float64 {
+	t.spread.Do(func() { t.spells = t.prefix.Between(s.spells.first) })
+	return t.spells
 }
 
-// begun is the chance that the next hop may start before a slot.
-func (t *stem) begun(node, slot int) float64 {
-	row := t.running()[node]
-	if slot <= 0 || len(row) == 0 {
-		return 0
+// before is the chance that the next hop may start before a slot, by node.
+func (t *stem) before(slot int) []float64 {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	b, ok := t.begun[slot]
+	if !ok {
+		if t.begun == nil {
+			t.begun = map[int][]float64{}
+		}
+		b = t.prefix.Between([]int{0, slot})
+		t.begun[slot] = b
 	}
-	return row[min(slot, len(row))-1]
+	return b
+}
+
+// mostMasses is how many tables a stem keeps its masses for.
+const mostMasses = 8
+
+// mass is the chance that the next hop may start in each bucket of a table, by node.
+func (t *stem) mass(b *bound) []float64 {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	m, ok := t.masses[b.id]
+	if !ok {
+		if len(t.masses) >= mostMasses || t.masses == nil {
+			t.masses = map[int64][]float64{}
+		}
+		m = t.prefix.Between(b.edges)
+		t.masses[b.id] = m
+	}
+	return m
 }
