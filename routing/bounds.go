@@ -93,7 +93,7 @@ func (b *bounds) away(v int) int { return b.dist[v] }
 // leastTable and tableCost say when a table is worth its cost: after so many hops
 // tried, and one more for so many distributions of the table.
 const (
-	leastTable = 60
+	leastTable = 600
 	tableCost  = 10
 )
 
