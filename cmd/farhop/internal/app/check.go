@@ -31,6 +31,11 @@ func planProblem(p *config.Problem) view.Problem {
 	}
 }
 
+// finding words what an inspection found.
+func finding(f *mesh.Finding) view.Problem {
+	return view.Problem{Severity: f.Severity.String(), Stations: f.Stations, Message: f.Message, Mend: f.Mend}
+}
+
 // CheckPlan lists the problems of a plan that can't be used.
 func CheckPlan(e *PlanError) *view.Check {
 	v := &view.Check{Plan: e.Plan}

@@ -106,12 +106,3 @@ func setPlace(station *mesh.Station, value string) (string, error) {
 	station.Locator, station.Position = value, position
 	return said, nil
 }
-
-// finding words what an inspection found.
-func finding(f *mesh.Finding) view.Problem {
-	severity := view.SeverityHint
-	if f.Severity == mesh.Warning {
-		severity = view.SeverityWarning
-	}
-	return view.Problem{Severity: severity, Stations: f.Stations, Message: f.Message, Mend: f.Mend}
-}

@@ -52,17 +52,22 @@ func Load(name string, data []byte) (*mesh.Net, []Problem) {
 
 // LoadFile reads a plan from a file. The error is one of reading it.
 func LoadFile(path string) (*mesh.Net, []Problem, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, nil, err
-	}
-	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, MaxPlanBytes+1))
+	data, err := readFile(path)
 	if err != nil {
 		return nil, nil, err
 	}
 	net, problems := Load(path, data)
 	return net, problems, nil
+}
+
+// readFile reads a file up to the first byte that makes it too large to be taken.
+func readFile(path string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, MaxPlanBytes+1))
 }
 
 // forgetBroken drops what was said of sections that are missing only because

@@ -5,8 +5,6 @@ import (
 	"encoding/csv"
 	"errors"
 	"fmt"
-	"io"
-	"os"
 	"strings"
 
 	"gopkg.in/yaml.v3"
@@ -48,12 +46,7 @@ func LoadTraffic(name string, data []byte, net *mesh.Net) ([]mesh.Message, []Pro
 // LoadTrafficFile reads a list of messages from a file. The error is one of
 // reading it.
 func LoadTrafficFile(path string, net *mesh.Net) ([]mesh.Message, []Problem, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, nil, err
-	}
-	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, MaxPlanBytes+1))
+	data, err := readFile(path)
 	if err != nil {
 		return nil, nil, err
 	}
