@@ -5,7 +5,6 @@ import (
 	"strconv"
 	"strings"
 
-	"farhop/cmd/farhop/internal/view"
 	"farhop/mesh"
 	"farhop/observations/locator"
 )
