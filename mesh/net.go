@@ -31,6 +31,7 @@ type Net struct {
 	Link     link.Settings // Prepare copies θ and δ of Slots into it
 	CommonDB float64       // net-wide deviation c of estimated links in dB
 	Evidence Evidence
+	Limits   Limits
 	Traffic  []Message
 
 	names names // what Find looks up
@@ -42,6 +43,7 @@ type Channel struct {
 	Frequency uint32  // Hz
 	Windows   Windows // UTC; the zero value becomes Always
 	OffsetsHz []int   // audio offsets used on it
+	NoisyHz   []int   // audio offsets at which everybody hears a steady noise on it
 }
 
 // Watch says how evidence that a station listens is judged.
@@ -81,6 +83,9 @@ type Station struct {
 	Roles     []string
 	Soundings []Sounding
 	Supply    *Supply // nil = not stated
+	DutyLimit float64 // share of the slots of an hour in which it may transmit, 0 = as the net's limits say
+	Quiet     Windows // UTC hours in which it does not transmit, beside the net's
+	Noisy     []Noise // steady noises that only it hears
 }
 
 // Sounding is a schedule of short transmissions made to be measured.
@@ -150,12 +155,13 @@ func (n *Net) Clone() *Net {
 	c := *n
 	c.Channels = clone(n.Channels)
 	for i := range c.Channels {
-		c.Channels[i].OffsetsHz = clone(c.Channels[i].OffsetsHz)
+		c.Channels[i].OffsetsHz, c.Channels[i].NoisyHz = clone(c.Channels[i].OffsetsHz), clone(c.Channels[i].NoisyHz)
 	}
 	c.Stations = clone(n.Stations)
 	for i := range c.Stations {
 		s := &c.Stations[i]
 		s.Also, s.Channels, s.Roles, s.Soundings = clone(s.Also), clone(s.Channels), clone(s.Roles), clone(s.Soundings)
+		s.Noisy = clone(s.Noisy)
 		if s.Supply != nil {
 			supply := *s.Supply
 			s.Supply = &supply

@@ -97,15 +97,19 @@ func TestPrepareTwice(t *testing.T) {
 func TestCloneSharesNothing(t *testing.T) {
 	n := smallNet()
 	n.Stations[0].Supply = &Supply{BatteryWh: 100}
+	n.Channels[0].NoisyHz, n.Stations[0].Noisy = []int{900}, []Noise{{Channel: 0, OffsetHz: 700}}
 	c := n.Clone()
 	c.Stations[0].Supply.BatteryWh = 5
 	c.Stations[1].Also[0] = "OTHER"
 	c.Stations[2].Channels[0] = 0
 	c.Channels[0].Name = "x"
+	c.Channels[0].NoisyHz[0] = 1
+	c.Stations[0].Noisy[0].OffsetHz = 1
 	c.Fixed[0].Decode = 0
 	c.Traffic[0].ID = "x"
 	want := smallNet()
 	want.Stations[0].Supply = &Supply{BatteryWh: 100}
+	want.Channels[0].NoisyHz, want.Stations[0].Noisy = []int{900}, []Noise{{Channel: 0, OffsetHz: 700}}
 	if !reflect.DeepEqual(n, want) {
 		t.Errorf("changing a clone changed the net: %+v", n)
 	}
@@ -168,6 +172,17 @@ func TestPrepareIssues(t *testing.T) {
 		{"link SD", func(n *Net) { n.Fixed[1].SNRSDDB = -1 }, "links[1].snr_sd_db", ""},
 		{"common deviation", func(n *Net) { n.CommonDB = -1 }, "model.common_db", ""},
 		{"moved", func(n *Net) { n.Evidence = DefaultEvidence(); n.Evidence.MovedKM = 0 }, "evidence.moved_km", ""},
+		{"duty", func(n *Net) { n.Limits = DefaultLimits(); n.Limits.DutyLimit = 1.1 }, "limits.duty_limit", "at most 1"},
+		{"never a word", func(n *Net) { n.Limits = DefaultLimits(); n.Limits.Quiet = Always() }, "limits.quiet", "whole day"},
+		{"side by side", func(n *Net) { n.Limits = DefaultLimits(); n.Limits.SideBySideDB = math.NaN() }, "limits.side_by_side_db", ""},
+		{"clearance", func(n *Net) { n.Limits = DefaultLimits(); n.Limits.ClearHz = -1 }, "limits.clear_hz", ""},
+		{"noise everywhere", func(n *Net) {
+			n.Channels[0].OffsetsHz, n.Channels[0].NoisyHz = []int{800, 850}, []int{840}
+		}, "channels[0].noisy_hz", "100 Hz clear"},
+		{"noise without offsets", func(n *Net) { n.Channels[0].NoisyHz = []int{840} }, "channels[0].noisy_hz", "offsets_hz"},
+		{"noise nowhere", func(n *Net) { n.Stations[0].Noisy = []Noise{{Channel: 4, OffsetHz: 800}} }, "stations[0].noisy[0].channel", "no such"},
+		{"station's duty", func(n *Net) { n.Stations[0].DutyLimit = -1 }, "stations[0].duty_limit", "more than 0"},
+		{"silent station", func(n *Net) { n.Stations[0].Quiet = Always() }, "stations[0].quiet", "whole day"},
 		{"message id twice", func(n *Net) { n.Traffic[1].ID = "M1" }, "traffic[1].id", "traffic[0]"},
 		{"message from nowhere", func(n *Net) { n.Traffic[0].From = -1 }, "traffic[0].from", ""},
 		{"message to itself", func(n *Net) { n.Traffic[0].To = 1 }, "traffic[0].to", ""},

@@ -21,8 +21,8 @@ type Issue struct {
 // without blanks around them, stations sorted by call with every index that
 // points at one moved along, Position filled, and what the plan leaves out
 // replaced by its default (windows by Always, a station's channels by all, a
-// message's length by its text's, Link and Evidence as a whole where they are
-// zero). Every issue is returned at once, in plan order; with
+// message's length by its text's, Link, Evidence and Limits as a whole where they
+// are zero). Every issue is returned at once, in plan order; with
 // any, the net must not be used, and the order of the stations is as given. It
 // never panics. A second call finds nothing and changes nothing.
 func (n *Net) Prepare() []Issue {
@@ -33,6 +33,9 @@ func (n *Net) Prepare() []Issue {
 	if n.Evidence == (Evidence{}) {
 		n.Evidence = DefaultEvidence()
 	}
+	if n.Limits.isZero() {
+		n.Limits = DefaultLimits()
+	}
 	n.Link.HalfDecodeDB, n.Link.SpreadDB = n.Slots.HalfDecodeDB, n.Slots.SpreadDB
 	c.slots()
 	c.channels()
@@ -40,6 +43,7 @@ func (n *Net) Prepare() []Issue {
 	c.fixed()
 	c.model()
 	c.evidence()
+	c.limits()
 	c.traffic()
 	if len(c.issues) > 0 {
 		return c.issues
@@ -167,6 +171,7 @@ func (c *checker) channels() {
 			}
 			offsets[hz] = true
 		}
+		c.noisyChannel(ch, path)
 	}
 }
 

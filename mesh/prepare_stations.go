@@ -37,6 +37,7 @@ func (c *checker) stations() {
 		}
 		c.soundings(s, path)
 		c.supply(s.Supply, path+".supply")
+		c.stationLimits(s, path)
 	}
 }
 

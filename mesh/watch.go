@@ -44,10 +44,10 @@ func (n *Net) Listens(station, channel int, slotStart int64) bool {
 }
 
 // OpenSlot reports whether the slot that starts at the Unix time is open to a
-// hop: both stations listen to the channel, so that frames and acknowledgments can
-// pass. Whether the slot is busy is another matter.
+// hop: both stations listen to the channel and neither is quiet, so that frames and
+// acknowledgments can pass. Whether the slot is busy is another matter.
 func (n *Net) OpenSlot(from, to, channel int, slotStart int64) bool {
-	return from != to && n.Listens(from, channel, slotStart) && n.Listens(to, channel, slotStart)
+	return from != to && n.Answers(from, channel, slotStart) && n.Answers(to, channel, slotStart)
 }
 
 // uses reports whether the channel is in the station's own list.
@@ -63,12 +63,12 @@ func (n *Net) uses(station, channel int) bool {
 // Sounds is the channel on which the station has a sounding planned for the
 // slot that starts at the Unix time, false when there is none. A sounding that is
 // due inside a slot goes out in the next: transmissions begin with a slot. It is
-// left out while the station is off the air or the channel out of window. With
+// left out while the station is off the air or quiet or the channel out of window. With
 // soundings on several channels in one slot it is the first of its list.
 func (n *Net) Sounds(station int, slotStart int64) (channel int, ok bool) {
 	second := secondOfDay(slotStart)
 	for _, s := range n.Stations[station].Soundings {
-		if s.due(second, int(n.Slots.Seconds())) && n.InWindow(s.Channel, slotStart) && n.OnAir(station, slotStart) {
+		if s.due(second, int(n.Slots.Seconds())) && n.InWindow(s.Channel, slotStart) && n.MaySend(station, slotStart) {
 			return s.Channel, true
 		}
 	}
@@ -81,7 +81,7 @@ func (n *Net) Sounds(station int, slotStart int64) (channel int, ok bool) {
 func (n *Net) SoundsOn(station, channel int, slotStart int64) bool {
 	second := secondOfDay(slotStart)
 	for _, s := range n.Stations[station].Soundings {
-		if s.Channel == channel && s.due(second, int(n.Slots.Seconds())) && n.InWindow(channel, slotStart) && n.OnAir(station, slotStart) {
+		if s.Channel == channel && s.due(second, int(n.Slots.Seconds())) && n.InWindow(channel, slotStart) && n.MaySend(station, slotStart) {
 			return true
 		}
 	}

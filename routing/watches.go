@@ -6,7 +6,7 @@ import (
 	"farhop/mesh"
 )
 
-// watches knows in which slots of a day a station listens to a channel. Slots
+// watches knows in which slots of a day a station listens to a channel and may answer. Slots
 // count from midnight UTC. Stations that keep the same hours and channels share
 // their figures.
 type watches struct {
@@ -22,7 +22,7 @@ func newWatches(n *mesh.Net) *watches {
 	seen := map[string]int{}
 	for v := range n.Stations {
 		s := &n.Stations[v]
-		name := fmt.Sprint(s.OnAir.Strings(), s.Channels, s.Watch == mesh.WatchAll)
+		name := fmt.Sprint(s.OnAir.Strings(), s.Quiet.Strings(), s.Channels, s.Watch == mesh.WatchAll)
 		kind, ok := seen[name]
 		if !ok {
 			kind = len(w.model)
@@ -35,13 +35,13 @@ func newWatches(n *mesh.Net) *watches {
 	return w
 }
 
-// day is whether stations of a kind listen to a channel, slot by slot.
+// day is whether stations of a kind listen to a channel and may answer, slot by slot.
 func (w *watches) day(kind, channel int) []bool {
 	i := kind*len(w.net.Channels) + channel
 	if w.days[i] == nil {
 		d := make([]bool, w.net.Slots.PerDay())
 		for k := range d {
-			d[k] = w.net.Listens(w.model[kind], channel, int64(k)*w.net.Slots.Seconds())
+			d[k] = w.net.Answers(w.model[kind], channel, int64(k)*w.net.Slots.Seconds())
 		}
 		w.days[i] = d
 	}

@@ -172,7 +172,7 @@ func (sc *scene) bands(src Source) {
 func (sc *scene) canSound(station, channel int, start int64) bool {
 	return start >= sc.first && start+sc.slot <= sc.end &&
 		slices.Contains(sc.net.Stations[station].Channels, channel) &&
-		sc.net.InWindow(channel, start) && sc.net.OnAir(station, start)
+		sc.net.InWindow(channel, start) && sc.net.MaySend(station, start)
 }
 
 // canHear reports whether a sounding on the channel in the slot can tell the

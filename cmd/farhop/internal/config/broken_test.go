@@ -14,25 +14,31 @@ var broken = []struct {
 	want       []string
 }{
 	{"unknown key under a station", "+    powr_w: 5\n", []string{
-		`p:6:5: stations[0].powr_w: unknown key "powr_w"; did you mean power_w? known here are call, licensed_call, also, locator, power_w, max_power_w, channels, on_air, watch, roles, soundings or supply`,
+		`p:6:5: stations[0].powr_w: unknown key "powr_w"; did you mean power_w? known here are call, licensed_call, also, locator, power_w, max_power_w, channels, on_air, watch, roles, soundings, supply, duty_limit, quiet or noisy`,
 	}},
 	{"key without its unit", "+    power: 5\n", []string{
-		`p:6:5: stations[0].power: unknown key "power"; did you mean power_w? known here are call, licensed_call, also, locator, power_w, max_power_w, channels, on_air, watch, roles, soundings or supply`,
+		`p:6:5: stations[0].power: unknown key "power"; did you mean power_w? known here are call, licensed_call, also, locator, power_w, max_power_w, channels, on_air, watch, roles, soundings, supply, duty_limit, quiet or noisy`,
 	}},
 	{"key in the wrong place", "+busy: 0.1\n", []string{
-		`p:6:1: busy: unknown key "busy"; it belongs under slots; known here are net, slots, channels, stations, links, traffic, evidence or model`,
+		`p:6:1: busy: unknown key "busy"; it belongs under slots; known here are net, slots, channels, stations, links, traffic, limits, evidence or model`,
 	}},
 	{"key nobody knows", "+zzzzzz: 0.1\n", []string{
-		`p:6:1: zzzzzz: unknown key "zzzzzz"; known here are net, slots, channels, stations, links, traffic, evidence or model`,
+		`p:6:1: zzzzzz: unknown key "zzzzzz"; known here are net, slots, channels, stations, links, traffic, limits, evidence or model`,
 	}},
 	{"repeated key", "+    power_w: 5\n    power_w: 6\n", []string{
 		`p:7:5: stations[0].power_w: is given a second time, first on line 6; keep one of them`,
 	}},
 	{"key that is a list", "+? [a]\n: 1\n", []string{
-		`p:6:3: a key must be a word, has a list; its keys are net, slots, channels, stations, links, traffic, evidence or model`,
+		`p:6:3: a key must be a word, has a list; its keys are net, slots, channels, stations, links, traffic, limits, evidence or model`,
 	}},
-	{"keys nothing uses", "+    duty_limit: 0.2\n", []string{
-		`p:6:5: stations[0].duty_limit: unknown key "duty_limit"; known here are call, licensed_call, also, locator, power_w, max_power_w, channels, on_air, watch, roles, soundings or supply`,
+	{"limits", "+    duty_limit: 20\n    quiet: []\n    noisy: [{channel: nigth, offset_hz: 800}, {channel: day}]\nlimits: {duty_limit: 0, clear_hz: 0.5, side_by_side_db: -1}\n", []string{
+		`p:6:17: stations[0].duty_limit: 20 is out of range; allowed is a number, 0.001 to 1`,
+		`p:7:12: stations[0].quiet: is empty; list at least one, or leave the key out for none but the net's`,
+		`p:8:23: stations[0].noisy[0].channel: the plan has no channel "nigth"; did you mean night?`,
+		`p:8:47: stations[0].noisy[1].offset_hz: is missing; add offset_hz: with a whole number in Hz, 1 to 20000`,
+		`p:9:22: limits.duty_limit: 0 is out of range; allowed is a number, 0.001 to 1`,
+		`p:9:35: limits.clear_hz: "0.5" is not a whole number; write a whole number in Hz, 0 to 20000`,
+		`p:9:57: limits.side_by_side_db: -1 is out of range; allowed is a number in dB, 0 to 200`,
 	}},
 	{"decimal comma", "+    power_w: 2,5\n", []string{
 		`p:6:14: stations[0].power_w: "2,5" is not a number; write the fraction with a point: 2.5; write a number in W, 0.001 to 10000`,
@@ -153,10 +159,10 @@ var broken = []struct {
 		`p:7:20: channels[3].frequency_hz: 5000000000 is out of range; allowed is a whole number in Hz, 30000 to 3000000000`,
 	}},
 	{"not a plan", "hello", []string{
-		`p:1:1: wants settings (key: value), has "hello"; its keys are net, slots, channels, stations, links, traffic, evidence or model`,
+		`p:1:1: wants settings (key: value), has "hello"; its keys are net, slots, channels, stations, links, traffic, limits, evidence or model`,
 	}},
 	{"a list", "- a\n- b\n", []string{
-		`p:1:1: wants settings (key: value), has a list; its keys are net, slots, channels, stations, links, traffic, evidence or model`,
+		`p:1:1: wants settings (key: value), has a list; its keys are net, slots, channels, stations, links, traffic, limits, evidence or model`,
 	}},
 	{"merging a word", "+    <<: word\n", []string{
 		`p:6:9: stations[0].<<: wants an alias of settings, has "word"; write <<: *name`,

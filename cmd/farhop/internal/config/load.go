@@ -30,6 +30,7 @@ func Load(name string, data []byte) (*mesh.Net, []Problem) {
 	d.known = Keys()
 	net := &mesh.Net{
 		Slots: mesh.DefaultSlots(), Link: link.Defaults(), CommonDB: mesh.DefaultCommonDB, Evidence: mesh.DefaultEvidence(),
+		Limits: mesh.DefaultLimits(),
 	}
 	if root := d.parse(data); root != nil {
 		planTable.read(d, root, "", net)

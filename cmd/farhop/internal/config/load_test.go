@@ -47,8 +47,14 @@ func TestLoadSample(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	day, _ := mesh.ParseWindows([]string{"17:00-07:00"})
-	night, _ := mesh.ParseWindows([]string{"06:00-18:00"})
+	windows := func(list ...string) mesh.Windows {
+		w, err := mesh.ParseWindows(list)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return w
+	}
+	day, night := windows("17:00-07:00"), windows("06:00-18:00")
 	set := link.Defaults()
 	set.HalfDecodeDB, set.SpreadDB = -16, 1.5
 	at := func(hour int) time.Time { return time.Date(2026, 3, 2, hour, 0, 0, 0, time.UTC) }
@@ -59,7 +65,7 @@ func TestLoadSample(t *testing.T) {
 			Rounds: 6, Block: 10, Identify: 10 * time.Minute, HalfDecodeDB: -16, SpreadDB: 1.5, Busy: 0.1,
 		},
 		Channels: []mesh.Channel{
-			{Name: "day", Frequency: 7131000, Windows: day, OffsetsHz: []int{800, 1200, 1600}},
+			{Name: "day", Frequency: 7131000, Windows: day, OffsetsHz: []int{800, 1200, 1600}, NoisyHz: []int{1000, 2000}},
 			{Name: "night", Frequency: 3651000, Windows: night},
 		},
 		Stations: []mesh.Station{
@@ -68,6 +74,7 @@ func TestLoadSample(t *testing.T) {
 				Channels: []int{0, 1}, OnAir: mesh.Always(), Watch: mesh.WatchDeclared, Roles: []string{"gateway"},
 				Soundings: []mesh.Sounding{{Channel: 0, Every: 45 * time.Minute, After: 7 * time.Minute}},
 				Supply:    &mesh.Supply{BatteryWh: 128, Reserve: 0.2, ReceiveW: 6, TransmitW: 65, ChargeWhPerDay: 240},
+				DutyLimit: 0.5, Quiet: windows("03:00-03:30"), Noisy: []mesh.Noise{{Channel: 0, OffsetHz: 1590}},
 			},
 			{Call: "MILL", Also: []string{"MILL-2"}, PowerW: 10, Channels: []int{1}, OnAir: mesh.Always()},
 			{Call: "SUMMIT", PowerW: 10, Channels: []int{0, 1}, OnAir: mesh.Always()},
@@ -78,6 +85,7 @@ func TestLoadSample(t *testing.T) {
 		},
 		Link: set, CommonDB: 3,
 		Evidence: mesh.Evidence{ListeningWindow: 10 * time.Minute, SilentAfter: 8 * time.Hour, MovedKM: 300},
+		Limits:   mesh.Limits{DutyLimit: 0.6, Quiet: windows("12:00-12:06"), SideBySideDB: 25, ClearHz: 150},
 		Traffic: []mesh.Message{
 			{ID: "M1", From: 0, To: 2, Characters: 140, Precedence: mesh.Welfare, Ready: at(18), Deadline: at(20)},
 			{ID: "M2", From: 0, To: mesh.EveryMember, Characters: 1, Text: "…", Precedence: mesh.Routine},

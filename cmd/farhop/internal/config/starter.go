@@ -24,7 +24,7 @@ func Starter() []byte {
 		b.WriteString("\n")
 		comment(&b, k, "# ")
 		switch {
-		case k.Type == "settings" && k.Name == "model":
+		case k.Name == "model" || k.Name == "limits":
 			starterOff(&b, k)
 		case k.Type == "settings":
 			starterSettings(&b, k)

@@ -36,6 +36,10 @@ var planTable = table[mesh.Net]{fields: []field[mesh.Net]{
 		Help: "The messages that wait to be sent.",
 	}, trafficTable, true, func(n *mesh.Net) *[]mesh.Message { return &n.Traffic }),
 	settings(Key{
+		Name: "limits", DefaultNote: "the values below hold",
+		Help: "What the net keeps to so that its transmissions get along with each other and with everybody else's.",
+	}, limitsTable, func(n *mesh.Net) *mesh.Limits { return &n.Limits }),
+	settings(Key{
 		Name: "evidence", DefaultNote: "the values below hold",
 		Help: "How reports are taken as evidence.",
 	}, evidenceTable, func(n *mesh.Net) *mesh.Evidence { return &n.Evidence }),
@@ -128,6 +132,10 @@ var channelTable = table[mesh.Channel]{fields: []field[mesh.Channel]{
 		Name: "offsets_hz", Type: "list of whole numbers", Unit: "Hz", Allowed: "each 1 to 20000", Sample: "[800, 1200, 1600]",
 		Help: "Audio offsets on which transmissions can go on side by side.",
 	}, offset, func(c *mesh.Channel) *[]int { return &c.OffsetsHz }),
+	list(Key{
+		Name: "noisy_hz", Type: "list of whole numbers", Unit: "Hz", Allowed: "each 1 to 20000", Sample: "[2000]",
+		Help: "Audio offsets at which everybody hears a steady noise on the channel; transmissions keep clear of them.",
+	}, offset, func(c *mesh.Channel) *[]int { return &c.NoisyHz }),
 }, check: checkChannel}
 
 const nameAllowed = "up to 24 letters, digits and - _ . / without spaces"
@@ -165,6 +173,25 @@ func lineForm(most int) func(string) string {
 		return ""
 	}
 }
+
+var limitsTable = table[mesh.Limits]{fields: []field[mesh.Limits]{
+	number(Key{
+		Name: "duty_limit", Default: "1",
+		Help: "The share of the slots of a clock hour in which a station may transmit, where the station states none: 0.25 is a quarter. 1 is no limit.",
+	}, 0.001, 1, func(l *mesh.Limits) *float64 { return &l.DutyLimit }),
+	windows(Key{
+		Name: "quiet", DefaultNote: "none", Sample: `["12:00-12:06"]`,
+		Help: "UTC hours in which nobody transmits; all listen.",
+	}, func(l *mesh.Limits) *mesh.Windows { return &l.Quiet }),
+	number(Key{
+		Name: "side_by_side_db", Unit: "dB", Default: "30",
+		Help: "Signals on different offsets of a channel are received together up to this difference of level; a stronger one covers the weaker. A choice: receivers differ.",
+	}, 0, 200, func(l *mesh.Limits) *float64 { return &l.SideBySideDB }),
+	whole(Key{
+		Name: "clear_hz", Unit: "Hz", Default: "100",
+		Help: "How far offsets that are in use at a time keep from each other, and from noise. A choice: take at least the width of the signal.",
+	}, 0, 20_000, func(l *mesh.Limits) *int { return &l.ClearHz }),
+}}
 
 var evidenceTable = table[mesh.Evidence]{fields: []field[mesh.Evidence]{
 	duration(Key{

@@ -63,6 +63,18 @@ var stationTable = table[mesh.Station]{fields: []field[mesh.Station]{
 		s.Supply = &mesh.Supply{}
 		return s.Supply
 	}),
+	number(Key{
+		Name: "duty_limit", DefaultNote: "that of limits", Sample: "0.5",
+		Help: "The share of the slots of a clock hour in which the station may transmit: 0.25 is a quarter.",
+	}, 0.001, 1, func(s *mesh.Station) *float64 { return &s.DutyLimit }),
+	windows(Key{
+		Name: "quiet", DefaultNote: "none but the net's", Sample: `["03:00-03:30"]`,
+		Help: "UTC hours in which the station does not transmit; it listens, but can't answer.",
+	}, func(s *mesh.Station) *mesh.Windows { return &s.Quiet }),
+	entries(Key{
+		Name: "noisy",
+		Help: "Steady noises that only this station hears; what it is to receive keeps clear of them.",
+	}, noiseTable, true, func(s *mesh.Station) *[]mesh.Noise { return &s.Noisy }),
 }, check: checkStation}
 
 var soundingTable = table[mesh.Sounding]{fields: []field[mesh.Sounding]{
@@ -78,6 +90,17 @@ var soundingTable = table[mesh.Sounding]{fields: []field[mesh.Sounding]{
 		Name: "after", Default: "0s", Sample: "7m",
 		Help: "When the first one of the day goes out, counted from 00:00 UTC.",
 	}, 0, 24*time.Hour, time.Second, func(s *mesh.Sounding) *time.Duration { return &s.After }),
+}}
+
+var noiseTable = table[mesh.Noise]{fields: []field[mesh.Noise]{
+	channelKey(Key{
+		Name: "channel", Required: true, Sample: "day",
+		Help: "The channel it hears the noise on.",
+	}, func(n *mesh.Noise) *int { return &n.Channel }),
+	whole(Key{
+		Name: "offset_hz", Unit: "Hz", Required: true, Sample: "1600",
+		Help: "The audio offset of the noise.",
+	}, 1, 20_000, func(n *mesh.Noise) *int { return &n.OffsetHz }),
 }}
 
 var supplyTable = table[mesh.Supply]{fields: []field[mesh.Supply]{
