@@ -18,6 +18,13 @@ func (m *Model) Forecast(s *State, unix int64) (f Forecast) {
 	return f
 }
 
+// SD returns the standard deviation of x at the moment, that of Forecast, where
+// nothing else is asked.
+func (m *Model) SD(s *State, unix int64) float64 {
+	_, _, _, variance := m.look(s, unix)
+	return math.Sqrt(variance)
+}
+
 // rounding is a freshness that is none.
 const rounding = 1e-12
 

@@ -77,6 +77,15 @@ func TestForecastLeavesTheStateAlone(t *testing.T) {
 		if m.Forecast(s, unix) != first || m.Forecast(copied, unix) != first {
 			t.Fatal("a forecast changed the state")
 		}
+		if m.SD(s, unix) != first.SD {
+			t.Fatalf("SD %v is not that of the forecast, %v", m.SD(s, unix), first.SD)
+		}
+		set := m.NewState()
+		set.Set(s)
+		m.Miss(set, unix, 0)
+		if m.Forecast(s, unix) != first || m.Forecast(set, unix).SNR > first.SNR {
+			t.Fatal("a state set to another is not a copy of its own")
+		}
 		at, ok := s.At()
 		if ok && m.Forecast(s, at-5000) != m.Forecast(s, at) {
 			t.Fatal("a moment before the state's own is not its own")
@@ -194,7 +203,7 @@ func TestModelIsSharedSafely(t *testing.T) {
 
 func TestNoAllocation(t *testing.T) {
 	m := model(t, nil)
-	s := m.NewState()
+	s, copied := m.NewState(), m.NewState()
 	unix := int64(1_700_000_000)
 	if n := testing.AllocsPerRun(100, func() {
 		unix += 120
@@ -203,6 +212,7 @@ func TestNoAllocation(t *testing.T) {
 		m.Miss(s, unix, 1)
 		m.Move(s, unix, 0.9)
 		m.Direction(m.Forecast(s, unix+60), 3).Frame(0.5, 0.5)
+		copied.Set(s)
 	}); n != 0 {
 		t.Errorf("%v allocations", n)
 	}

@@ -32,6 +32,12 @@ func (s *State) Clone() *State {
 	return &State{unix: s.unix, v: append([]float64(nil), s.v...)}
 }
 
+// Set makes the state a copy of another of the same model, without allocation.
+func (s *State) Set(from *State) {
+	s.unix = from.unix
+	copy(s.v, from.v)
+}
+
 // At returns the moment the state stands at, that of the newest evidence or move;
 // false before any.
 func (s *State) At() (unix int64, ok bool) {

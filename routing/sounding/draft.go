@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 	"slices"
+
+	"farhop/mesh/link"
 )
 
 // tiny is below what counts as a difference: dB² and seconds.
@@ -16,6 +18,8 @@ type draft struct {
 	slots      map[int64][]seat
 	courses    []course    // by target
 	characters [][]float64 // on lists, by receiver and period
+	binding    []int       // by station: the target that last ruled out other shots, −1 none
+	scratch    *link.State
 }
 
 // seat is a place taken in a slot.
@@ -25,12 +29,16 @@ func (sc *scene) newDraft() *draft {
 	d := &draft{
 		scene: sc, shots: make(timetable, len(sc.net.Stations)), slots: map[int64][]seat{},
 		courses: make([]course, len(sc.targets)), characters: make([][]float64, len(sc.net.Stations)),
+		binding: make([]int, len(sc.net.Stations)),
 	}
 	for v := range d.characters {
-		d.characters[v] = make([]float64, sc.periods)
+		d.characters[v], d.binding[v] = make([]float64, sc.periods), -1
 	}
-	for i := range sc.targets {
-		d.courses[i] = sc.course(i, nil, d.shots, math.Inf(1))
+	for i, t := range sc.targets {
+		if d.scratch == nil {
+			d.scratch = t.growth.State.Clone()
+		}
+		d.record(i, 0)
 	}
 	return d
 }
@@ -39,6 +47,7 @@ func (sc *scene) newDraft() *draft {
 type change struct {
 	station int
 	shots   []shot
+	same    int      // of the shots, from the first on, as they are now
 	courses []course // of the station's targets, in order
 	above   float64  // over all of them
 	seconds float64  // airtime more than now
@@ -54,15 +63,18 @@ func (d *draft) above(station int) float64 {
 }
 
 // weigh finds out what other shots of a station would do. It is false as soon as
-// more than most is above the limit.
+// more than most is above the limit. The target that ruled out the shots before these
+// is looked at first.
 func (d *draft) weigh(station int, shots []shot, most float64) (change, bool) {
-	c := change{station: station, shots: shots}
-	tt := slices.Clone(d.shots)
-	tt[station] = shots
+	c := change{station: station, shots: shots, same: common(d.shots[station], shots)}
+	if i := d.binding[station]; i >= 0 && !math.IsInf(most, 1) && d.breaks(i, c.same, shots, most) {
+		return c, false
+	}
 	for _, i := range d.from[station] {
-		course := d.course(i, shots, tt, most-c.above)
+		course := d.resume(i, c.same, shots, most-c.above)
 		c.above += course.above
 		if c.above > most {
+			d.binding[station] = i
 			return c, false
 		}
 		c.courses = append(c.courses, course)
@@ -106,8 +118,8 @@ func (d *draft) apply(c *change) {
 	for _, s := range c.shots {
 		d.slots[s.start] = append(d.slots[s.start], seat{c.station, s.channel, s.offset})
 	}
-	for j, i := range d.from[c.station] {
-		d.courses[i] = c.courses[j]
+	for _, i := range d.from[c.station] {
+		d.record(i, c.same)
 	}
 	d.countCharacters()
 }
@@ -182,7 +194,7 @@ func (d *draft) fill(ctx context.Context) error {
 		}
 		t := d.targets[i]
 		t.keep[d.courses[i].first], t.crowded = false, true
-		d.courses[i] = d.course(i, d.shots[t.from], d.shots, math.Inf(1))
+		d.record(i, 0)
 	}
 }
 

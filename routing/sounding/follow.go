@@ -36,77 +36,56 @@ func (sc *scene) hears(i int, s *shot, tt timetable) bool {
 	return sc.canHear(t, s.channel, s.start) && !slices.Contains(s.idle, i) && !tt.sounds(t.to, s.start)
 }
 
-// watcher is told what happens along a target's course: the expected variance
-// at each instant at which it matters, until it returns false, and each shot that
-// counts, with the chance that it is reported. Either may be nil.
+// watcher is told what happens along a target's way: the expected variance at
+// each instant at which it matters, until it returns false, and each shot with
+// the instant before which it is taken in and the chance that it is reported, 0
+// where it doesn't count; taken may be nil.
 type watcher struct {
 	at    func(instant int, variance float64) bool
-	heard func(s *shot, chance float64)
+	taken func(shot, instant int, chance float64)
 }
 
-// follow runs a target through the shots of its sender. A shot tells from the end
-// of its slot on.
-func (sc *scene) follow(i int, shots []shot, tt timetable, w watcher) {
+// walk is a target on its way through the shots of its sender.
+type walk struct {
+	state   *link.State // after the shots before next
+	next    int         // the shot to be taken in next
+	instant int         // the instant to be judged next
+}
+
+// follow runs a target through the shots of its sender from where the walk
+// stands; the walk's state goes with it. A shot tells from the end of its slot on.
+func (sc *scene) follow(i int, from walk, shots []shot, tt timetable, w watcher) {
 	t := sc.targets[i]
-	state := t.growth.State.Clone()
-	next := 0
-	take := func(until int64) {
-		for ; next < len(shots) && shots[next].start+sc.slot <= until; next++ {
-			if s := &shots[next]; sc.hears(i, s, tt) {
-				chance := t.growth.Model.Expect(state, s.start, t.growth.Raise, sc.share)
-				if w.heard != nil {
-					w.heard(s, chance*sc.share)
-				}
+	take := func(instant int, until int64) {
+		for ; from.next < len(shots) && shots[from.next].start+sc.slot <= until; from.next++ {
+			chance := 0.0
+			if s := &shots[from.next]; sc.hears(i, s, tt) {
+				chance = t.growth.Model.Expect(from.state, s.start, t.growth.Raise, sc.share) * sc.share
+			}
+			if w.taken != nil {
+				w.taken(from.next, instant, chance)
 			}
 		}
 	}
-	for k, at := range sc.instants {
-		if w.at == nil || !t.need[k] {
+	for k := from.instant; k < len(sc.instants); k++ {
+		if !t.need[k] {
 			continue
 		}
-		take(at)
-		if !w.at(k, variance(t.growth.Model, state, at)) {
+		take(k, sc.instants[k])
+		if !w.at(k, variance(t.growth.Model, from.state, sc.instants[k])) {
 			return
 		}
 	}
-	take(sc.end)
+	take(len(sc.instants), sc.end)
 }
 
+// start is a target's walk before any shot.
+func (sc *scene) start(i int) walk { return walk{state: sc.targets[i].growth.State.Clone()} }
+
+// variance is that of x; the square of the deviation, as figures tell it.
 func variance(m *link.Model, s *link.State, unix int64) float64 {
-	sd := m.Forecast(s, unix).SD
+	sd := m.SD(s, unix)
 	return sd * sd
-}
-
-// course is what a timetable does for a target.
-type course struct {
-	above      float64   // variance above the limit, summed over the instants to keep
-	first      int       // first such instant, −1 none
-	characters []float64 // expected on its receiver's lists, by period
-	reports    []float64
-}
-
-// course follows a target, and gives up once more than most is above the limit:
-// the rest of the course then isn't filled in.
-func (sc *scene) course(i int, shots []shot, tt timetable, most float64) course {
-	c := course{first: -1, characters: make([]float64, sc.periods), reports: make([]float64, sc.periods)}
-	t := sc.targets[i]
-	sc.follow(i, shots, tt, watcher{
-		at: func(k int, v float64) bool {
-			if v > sc.limit && t.keep[k] {
-				if c.first < 0 {
-					c.first = k
-				}
-				c.above += v - sc.limit
-			}
-			return c.above <= most
-		},
-		heard: func(s *shot, chance float64) {
-			p := sc.period(s.start)
-			c.characters[p] += chance * t.characters
-			c.reports[p] += chance
-		},
-	})
-	return c
 }
 
 // saturate finds out at which instants the limit can be kept: going back from

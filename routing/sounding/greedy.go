@@ -2,7 +2,6 @@ package sounding
 
 import (
 	"math"
-	"slices"
 	"time"
 )
 
@@ -39,10 +38,17 @@ func (d *draft) cure(i int) (best change, ok bool) {
 // aboveUntil is the variance above the limit at an instant, over all targets of a
 // station, and without bound where something is above it before that instant.
 func (d *draft) aboveUntil(station int, shots []shot, instant int) (sum float64) {
-	tt := slices.Clone(d.shots)
-	tt[station] = shots
+	same := common(d.shots[station], shots)
 	for _, j := range d.from[station] {
-		d.follow(j, shots, tt, watcher{at: func(k int, v float64) bool {
+		stands, k := d.courses[j].stands, same
+		for stands[k].instant > instant {
+			k--
+		}
+		if first := stands[k].first; first >= 0 && first < instant {
+			return math.Inf(1)
+		}
+		d.scratch.Set(stands[k].state)
+		d.follow(j, walk{d.scratch, k, stands[k].instant}, shots, d.shots, watcher{at: func(k int, v float64) bool {
 			if k <= instant && v > d.limit && d.targets[j].keep[k] {
 				sum += v - d.limit
 				if k < instant {

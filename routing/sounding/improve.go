@@ -32,12 +32,14 @@ func (d *draft) improve(ctx context.Context) error {
 	return ctx.Err()
 }
 
-// try carries out other shots for a station when they are lighter and no worse.
+// try carries out other shots for a station when they are lighter and no worse. The
+// shots stay the caller's.
 func (d *draft) try(station int, shots []shot) bool {
 	c, ok := d.weigh(station, shots, d.above(station)+tiny)
 	if !ok || c.seconds > -tiny {
 		return false
 	}
+	c.shots = slices.Clone(shots)
 	d.apply(&c)
 	return true
 }
@@ -45,7 +47,7 @@ func (d *draft) try(station int, shots []shot) bool {
 // leaveOut drops soundings that aren't needed, the earliest first.
 func (d *draft) leaveOut(station int) (better bool) {
 	for k := 0; k < len(d.shots[station]); {
-		if d.try(station, slices.Delete(slices.Clone(d.shots[station]), k, k+1)) {
+		if d.try(station, slices.Concat(d.shots[station][:k], d.shots[station][k+1:])) {
 			better = true
 			continue
 		}
@@ -75,7 +77,7 @@ func (d *draft) replace(station, k, width int) bool {
 	if k+width < len(shots) {
 		high = shots[k+width].start - d.gap
 	}
-	rest := slices.Delete(slices.Clone(shots), k, k+width)
+	var other []shot
 	for start := floor(high, d.stride); start >= low; start -= d.stride {
 		for channel := range d.net.Channels {
 			if d.band[channel] < 0 || !d.canSound(station, channel, start) {
@@ -85,8 +87,8 @@ func (d *draft) replace(station, k, width int) bool {
 			if offset < 0 {
 				continue
 			}
-			s := shot{start: start, channel: channel, offset: offset}
-			if d.try(station, slices.Insert(slices.Clone(rest), k, s)) {
+			other = append(append(other[:0], shots[:k]...), shot{start: start, channel: channel, offset: offset})
+			if d.try(station, append(other, shots[k+width:]...)) {
 				return true
 			}
 		}

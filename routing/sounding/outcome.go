@@ -7,7 +7,7 @@ func (d *draft) outcome(i int) Outcome {
 	t := d.targets[i]
 	o := Outcome{From: t.from, To: t.to, Channel: t.channel, Within: true}
 	first, last, lastAbove := true, -1, -1
-	d.follow(i, d.shots[t.from], d.shots, watcher{at: func(k int, v float64) bool {
+	d.follow(i, d.start(i), d.shots[t.from], d.shots, watcher{at: func(k int, v float64) bool {
 		sd := math.Sqrt(v)
 		if first {
 			f := t.growth.Model.Forecast(t.growth.State, d.instants[k])
@@ -77,22 +77,27 @@ func (d *draft) tally(tt timetable) Tally {
 		y.Count += len(tt[v])
 	}
 	y.SoundingSeconds = float64(y.Count) * d.net.Slots.Keyed.Seconds()
+	own := make([]float64, d.periods)
 	for i, t := range d.targets {
 		over := false
-		d.follow(i, tt[t.from], tt, watcher{at: func(k int, v float64) bool {
-			if !t.keep[k] {
+		clear(own)
+		d.follow(i, d.start(i), tt[t.from], tt, watcher{
+			at: func(k int, v float64) bool {
+				if !t.keep[k] {
+					return true
+				}
+				over = over || v > d.limit+tiny
+				if sd := math.Sqrt(v); sd > y.WorstSDDB {
+					y.WorstSDDB, y.WorstLink, y.WorstAt = sd, i, d.instants[k]
+				}
 				return true
-			}
-			over = over || v > d.limit+tiny
-			if sd := math.Sqrt(v); sd > y.WorstSDDB {
-				y.WorstSDDB, y.WorstLink, y.WorstAt = sd, i, d.instants[k]
-			}
-			return true
-		}})
+			},
+			taken: func(s, _ int, chance float64) { own[d.period(tt[t.from][s].start)] += chance * t.characters },
+		})
 		if over {
 			y.Over++
 		}
-		for p, c := range d.course(i, tt[t.from], tt, math.Inf(1)).characters {
+		for p, c := range own {
 			characters[t.to][p] += c
 		}
 	}
