@@ -94,8 +94,12 @@ func (p *Planner) rows(ctx context.Context, r Request, s *scene, list []Row) err
 		by[list[i].To] = append(by[list[i].To], &list[i])
 	}
 	roots := make([]*stem, len(p.net.Stations))
+	start := s.eval.Start()
+	if r.Order != Lightest {
+		start = start.Within() // nobody asks for airtime
+	}
 	for i := range list {
-		roots[list[i].From] = &stem{prefix: s.eval.Start()}
+		roots[list[i].From] = &stem{prefix: start}
 	}
 	work := make(chan int)
 	var wait sync.WaitGroup

@@ -3,11 +3,24 @@ package delivery
 import "math"
 
 // average integrates over the hop's own deviate, for each node of the net-wide
-// one. It returns the times of a kind and sets the figures that belong to it:
-// those of a last hop for kindRead, none for kindLost, otherwise the others.
+// one. It returns the times of a kind, in usable slots, and sets the figures that
+// belong to it: those of a last hop for kindRead, none for kindLost, otherwise the
+// others.
 func (e *Evaluator) average(d pair, k kind, figures *[figureCount][]float64) spans {
 	w := e.room.Get().(*averager)
 	defer e.room.Put(w)
+	return w.average(e, d, k, figures).packed()
+}
+
+// opened is average in open slots.
+func (e *Evaluator) opened(d pair, k kind, figures *[figureCount][]float64) spans {
+	w := e.room.Get().(*averager)
+	defer e.room.Put(w)
+	return e.busy.spread(&w.spread, w.average(e, d, k, figures)).packed()
+}
+
+// average returns times in the averager's own room.
+func (w *averager) average(e *Evaluator, d pair, k kind, figures *[figureCount][]float64) spans {
 	w.begin(e, k)
 	for j, eta := range e.rule.nodes {
 		f, r := lineOf(d.forward, eta), lineOf(d.reverse, eta)
@@ -33,6 +46,7 @@ type averager struct {
 	to      int
 	figures [figureCount][]float64
 	out     spans // of is [node][slot − first]
+	spread  []float64
 	weights []float64
 	term    []float64
 	bench   bench
@@ -51,6 +65,7 @@ func (w *averager) begin(e *Evaluator, k kind) {
 	for f := w.from; f < w.to; f++ {
 		w.figures[f] = sized(w.figures[f], w.nodes)
 	}
+	clear(w.out.of)
 	w.out.first = 1
 	if k != kindLost {
 		w.out.first = e.blocks.shortest()
@@ -178,7 +193,7 @@ func (w *averager) add(j int, nd *node, weights []float64) {
 	}
 }
 
-// take hands out the sums.
+// take hands out the sums. The times are good until the next call of begin.
 func (w *averager) take(figures *[figureCount][]float64) spans {
 	for k := w.from; k < w.to; k++ {
 		figures[k] = append([]float64(nil), w.figures[k]...)
@@ -186,12 +201,7 @@ func (w *averager) take(figures *[figureCount][]float64) spans {
 	for i, v := range w.out.of {
 		w.out.of[i] = max(v, 0) // rounding may leave less than nothing
 	}
-	s := w.out.trim()
-	if s.n == w.out.n {
-		s.of = append([]float64(nil), s.of...)
-	}
-	clear(w.out.of)
-	return s
+	return w.out.shrink()
 }
 
 // floorDiv is a/b rounded down, b > 0.

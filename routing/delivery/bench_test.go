@@ -126,7 +126,7 @@ func BenchmarkChain(b *testing.B) {
 func BenchmarkStep(b *testing.B) {
 	e := newEvaluator(messagePlan(9, 6, 0, benchShare), false)
 	first, second := e.NewLeg(estimated(6)), e.NewLeg(estimated(7))
-	p := e.Extend(e.StartWithin(), first)
+	p := e.Extend(e.Start().Within(), first)
 	e.Finish(e.Extend(p, second), first)
 	b.Run("extend", func(b *testing.B) {
 		b.ReportAllocs()

@@ -12,7 +12,9 @@ func (e *Evaluator) Blind(p *Prefix, id LegID, sendings int) *Result {
 		w.parts[i].h = e.blindHop(w.parts[i].h.d, max(sendings, 0))
 	}
 	r := &Result{}
-	a := w.arrive(w.after((*hop).arriving), 0)
+	d := e.desk()
+	defer e.desks.Put(d)
+	a := w.arrive(w.after(d, (*hop).arriving, 0), 0, nil)
 	r.Hops = append(r.Hops, w.result(&a))
 	w.finish(p, &a, r)
 	return r
@@ -33,14 +35,15 @@ func (e *Evaluator) blindHop(d pair, sendings int) *hop {
 		for f := range h.figures {
 			h.figures[f] = make([]float64, nodes)
 		}
-		h.usable = spans{first: 1, n: frames * sendings, of: make([]float64, nodes*frames*sendings)}
+		usable := spans{first: 1, n: frames * sendings, of: make([]float64, nodes*frames*sendings)}
 		for j, eta := range e.rule.nodes {
 			f := lineOf(d.forward, eta)
-			got := blindTimes(h.usable.node(j), f, e.blocks.spacing(f, line{}), frames, sendings)
+			got := blindTimes(usable.node(j), f, e.blocks.spacing(f, line{}), frames, sendings)
 			h.figures[figureFail][j] = 1 - got
 			h.figures[figureSent][j] = float64(frames * sendings)
 		}
-		h.usable = h.usable.trim()
+		var room []float64
+		h.done = e.busy.spread(&room, usable).packed()
 	})
 	h.ended.Do(func() {})
 	return h

@@ -20,14 +20,19 @@ type busyRow struct {
 }
 
 // row returns the distribution of open slots for n usable ones.
-func (t *busyTable) row(n int) busyRow {
+func (t *busyTable) row(n int) busyRow { return t.upTo(n)[n] }
+
+// upTo returns the distributions for 0…n usable slots. They don't change.
+func (t *busyTable) upTo(n int) []busyRow {
+	t.mu.Lock()
+	defer t.mu.Unlock()
 	if len(t.rows) == 0 {
 		t.rows = append(t.rows, busyRow{of: []float64{1}})
 	}
 	for len(t.rows) <= n {
 		t.rows = append(t.rows, t.rows[len(t.rows)-1].further(t.share))
 	}
-	return t.rows[n]
+	return t.rows
 }
 
 // further adds one usable slot.
@@ -48,48 +53,46 @@ func (r busyRow) further(share float64) busyRow {
 	return next
 }
 
-// spread turns usable slots into open ones.
-func (t *busyTable) spread(s spans) spans {
+// spread turns usable slots into open ones, which it puts into some room.
+func (t *busyTable) spread(room *[]float64, s spans) spans {
 	if t.share == 0 || s.n == 0 {
 		return s
 	}
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	lo, last := t.row(s.first).first, t.row(s.first+s.n-1)
+	rows := t.upTo(s.first + s.n - 1)[s.first : s.first+s.n]
+	lo, last := rows[0].first, rows[s.n-1]
 	nodes := len(s.of) / s.n
 	out := spans{first: lo, n: last.first + len(last.of) - lo}
-	out.of = make([]float64, nodes*out.n)
-	for i := range s.n {
-		r := t.row(s.first + i)
-		for j := range nodes {
-			if v := s.of[j*s.n+i]; v > leastShare {
-				addScaled(out.of[j*out.n+r.first-lo:], v, r.of)
+	*room = sized(*room, nodes*out.n)
+	out.of = *room
+	for j := range nodes {
+		to := out.node(j)
+		for i, v := range s.node(j) {
+			if v > leastShare {
+				addScaled(to[rows[i].first-lo:], v, rows[i].of)
 			}
 		}
 	}
-	return out.trim()
+	return out
 }
 
-// later adds so many usable slots to spans of open ones. The result is new.
+// tail is how many entries spans need to be later by so many usable slots.
+func (t *busyTable) tail(more int) int {
+	if t.share == 0 {
+		return 0
+	}
+	return more * int(math.Log(leastShare)/math.Log(t.share))
+}
+
+// later adds so many usable slots to spans of open ones that end with a tail for
+// it, in their room.
 func (t *busyTable) later(s spans, more int) spans {
-	if s.n == 0 || more == 0 {
-		return s
-	}
-	nodes := len(s.of) / s.n
-	tail := 0
-	if t.share > 0 {
-		tail = more * int(math.Log(leastShare)/math.Log(t.share))
-	}
-	out := spans{first: s.first + more, n: s.n + tail}
-	out.of = make([]float64, nodes*out.n)
-	for j := range nodes {
-		row := out.node(j)
-		copy(row, s.node(j))
-		if t.share > 0 {
-			delay(row, t.share, more)
+	s.first += more
+	if t.share > 0 && s.n > 0 {
+		for j := range len(s.of) / s.n {
+			delay(s.node(j), t.share, more)
 		}
 	}
-	return out.shrink()
+	return s
 }
 
 // delay replaces row by its convolution with so many geometric distributions

@@ -106,8 +106,6 @@ func (t *busyTable) thin(keyed []float64) []float64 {
 	if t.share == 0 {
 		return keyed
 	}
-	t.mu.Lock()
-	defer t.mu.Unlock()
 	var out []float64
 	for n, v := range keyed {
 		if v < leastShare {

@@ -74,6 +74,7 @@ type Evaluator struct {
 	horizon int // slots that are looked at
 	busy    busyTable
 	room    sync.Pool // *averager
+	desks   sync.Pool // *desk
 	mu      sync.Mutex
 	legs    []*leg
 	hops    map[pair]*hop
@@ -98,6 +99,7 @@ func newEvaluator(p Plan, known bool) *Evaluator {
 	e.grid = newGrid(&e.blocks)
 	e.direct = e.blocks.full > 0 && e.blocks.degree() > tableDegree
 	e.room.New = func() any { return &averager{} }
+	e.desks.New = func() any { return &desk{} }
 	e.slots = slotsBy(p.Deadline-p.Offset, p.Slot)
 	e.horizon = max(slotsBy(p.Deadline-p.Offset+followBeyond, p.Slot), e.slots)
 	e.busy.share = p.Protocol.Busy

@@ -8,11 +8,9 @@ type hop struct {
 	d       pair
 	base    sync.Once
 	figures [figureCount][]float64 // by node; frames of the receiver in place of acknowledgments
-	usable  spans                  // usable slots until the receiver has it
+	done    spans                  // until the receiver has it
 	relayed sync.Once
 	relay   spans // until a relay may send on
-	arrived sync.Once
-	done    spans // until the receiver has it
 	ended   sync.Once
 	read    spans // until the last sender has read so
 	ceased  sync.Once
@@ -36,21 +34,22 @@ type spans struct {
 
 func (s *spans) node(j int) []float64 { return s.of[j*s.n : (j+1)*s.n] }
 
-// trim drops the entries that are too small for all nodes at either end.
-func (s spans) trim() spans {
-	lo, hi := s.bulk()
-	if lo == 0 && hi == s.n {
-		return s
+// packed is a copy without the entries that are too small for all nodes at
+// either end.
+func (s spans) packed() spans {
+	if s.n == 0 {
+		return spans{first: s.first}
 	}
+	lo, hi := s.bulk()
 	nodes := len(s.of) / s.n
-	t := spans{s.first + lo, hi - lo, make([]float64, 0, nodes*(hi-lo))}
+	t := spans{s.first + lo, hi - lo, make([]float64, nodes*(hi-lo))}
 	for j := range nodes {
-		t.of = append(t.of, s.node(j)[lo:hi]...)
+		copy(t.node(j), s.node(j)[lo:hi])
 	}
 	return t
 }
 
-// shrink is trim in the room of s, which is not to be used any more.
+// shrink is packed in the room of s, which is not to be used any more.
 func (s spans) shrink() spans {
 	lo, hi := s.bulk()
 	if lo == 0 && hi == s.n {
@@ -60,6 +59,19 @@ func (s spans) shrink() spans {
 	t := spans{s.first + lo, hi - lo, s.of[:nodes*(hi-lo)]}
 	for j := range nodes {
 		copy(t.node(j), s.node(j)[lo:hi])
+	}
+	return t
+}
+
+// longer is a copy with so many zeros after each node's entries.
+func (s spans) longer(tail int) spans {
+	if s.n == 0 {
+		return s
+	}
+	nodes := len(s.of) / s.n
+	t := spans{s.first, s.n + tail, make([]float64, nodes*(s.n+tail))}
+	for j := range nodes {
+		copy(t.node(j), s.node(j))
 	}
 	return t
 }
@@ -88,10 +100,11 @@ func (s spans) bulk() (lo, hi int) {
 	return lo, hi
 }
 
-// begin returns the hop's figures and usable slots.
+// begin sees to the hop's figures and the open slots until the receiver has the
+// message.
 func (h *hop) begin(e *Evaluator) *hop {
 	h.base.Do(func() {
-		h.usable = e.average(h.d, kindDone, &h.figures)
+		h.done = e.opened(h.d, kindDone, &h.figures)
 		for j := range h.figures[figureAnswers] {
 			h.figures[figureAnswers][j] *= float64(e.plan.Protocol.Ack)
 		}
@@ -101,22 +114,23 @@ func (h *hop) begin(e *Evaluator) *hop {
 
 // forwarding returns the open slots until a relay may send on.
 func (h *hop) forwarding(e *Evaluator) *spans {
-	h.relayed.Do(func() { h.relay = e.busy.later(*h.arriving(e), e.blocks.gap()) })
+	h.relayed.Do(func() {
+		more := e.blocks.gap()
+		h.relay = e.busy.later(h.arriving(e).longer(e.busy.tail(more)), more).shrink()
+	})
 	return &h.relay
 }
 
 // arriving returns the open slots until the receiver has the message.
 func (h *hop) arriving(e *Evaluator) *spans {
-	h.begin(e)
-	h.arrived.Do(func() { h.done = e.busy.spread(h.usable) })
-	return &h.done
+	return &h.begin(e).done
 }
 
 // ending returns the open slots until the last sender has read that all is
 // there, and sees to the figures of a last hop.
 func (h *hop) ending(e *Evaluator) *spans {
 	h.ended.Do(func() {
-		h.read = e.busy.spread(e.average(h.d, kindRead, &h.figures))
+		h.read = e.opened(h.d, kindRead, &h.figures)
 		for j := range h.figures[figureHeard] {
 			h.figures[figureHeard][j] *= float64(e.plan.Protocol.Ack)
 		}
@@ -126,7 +140,7 @@ func (h *hop) ending(e *Evaluator) *spans {
 
 // ceasing returns the open slots until the sender has given up.
 func (h *hop) ceasing(e *Evaluator) *spans {
-	h.ceased.Do(func() { h.lost = e.busy.spread(e.average(h.d, kindLost, nil)) })
+	h.ceased.Do(func() { h.lost = e.opened(h.d, kindLost, nil) })
 	return &h.lost
 }
 

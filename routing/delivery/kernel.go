@@ -44,27 +44,31 @@ func addRows(dst, a, rows []float64) {
 }
 
 // addConvolved adds the convolution of starts and of to dst, in which entry i+j
-// takes starts[i]·of[j]. dst has at least len(starts)+len(of)−1 entries.
+// takes starts[i]·of[j]. What falls beyond the end of dst is left out.
 func addConvolved(dst, starts, of []float64) {
 	n := len(of)
-	for n >= 4 && len(starts) >= 4 {
+	for n >= 4 && len(starts) >= 4 && len(dst) >= 4 {
+		m := min(n, len(dst))
 		a0, a1, a2, a3 := starts[0], starts[1], starts[2], starts[3]
 		dst[0] += a0 * of[0]
 		dst[1] += a0*of[1] + a1*of[0]
 		dst[2] += a0*of[2] + a1*of[1] + a2*of[0]
-		x0, x1, x2, x3 := of[3:][:n-3], of[2:][:n-3], of[1:][:n-3], of[:n-3]
-		out := dst[3:][:n-3]
+		x0, x1, x2, x3 := of[3:][:m-3], of[2:][:m-3], of[1:][:m-3], of[:m-3]
+		out := dst[3:][:m-3]
 		for i := range out {
 			out[i] += a0*x0[i] + a1*x1[i] + a2*x2[i] + a3*x3[i]
 		}
-		dst[n] += a1*of[n-1] + a2*of[n-2] + a3*of[n-3]
-		dst[n+1] += a2*of[n-1] + a3*of[n-2]
-		dst[n+2] += a3 * of[n-1]
+		if m == n {
+			rest := [3]float64{a1*of[n-1] + a2*of[n-2] + a3*of[n-3], a2*of[n-1] + a3*of[n-2], a3 * of[n-1]}
+			for i := range min(3, len(dst)-n) {
+				dst[n+i] += rest[i]
+			}
+		}
 		dst, starts = dst[4:], starts[4:]
 	}
-	for i, a := range starts {
+	for i, a := range starts[:min(len(starts), len(dst))] {
 		if a != 0 {
-			addScaled(dst[i:], a, of)
+			addScaled(dst[i:], a, of[:min(len(of), len(dst)-i)])
 		}
 	}
 }

@@ -7,12 +7,12 @@ package delivery
 func (e *Evaluator) GivenUp(p *Prefix, id LegID) *Prefix {
 	w := e.walk(p, id)
 	q := &Prefix{e: e, stations: 1, within: p.within}
-	q.by = w.arrive(w.after((*hop).ceasing), 1)
-	if q.within {
-		q.by.cut(e.slots)
+	d := e.desk()
+	defer e.desks.Put(d)
+	q.by = w.arrive(w.after(d, (*hop).ceasing, 0), 1, nil)
+	if !q.within {
+		q.fail, q.sent = make([]float64, len(w.idle)), make([]float64, len(w.idle))
 	}
-	q.by.trim()
-	q.fail, q.sent = make([]float64, len(w.idle)), make([]float64, len(w.idle))
 	return q
 }
 
@@ -44,8 +44,9 @@ func (e *Evaluator) Pair(first, second []LegID, atOnce bool) float64 {
 func (r *Result) Reply(reply *Evaluator) *Prefix {
 	w := r.last
 	q := &Prefix{e: reply, stations: 1}
-	q.by = w.arrive(w.e.busy.later(w.after((*hop).ending), w.e.plan.Protocol.Turnaround), 1)
-	q.by.trim()
+	d, more := w.e.desk(), w.e.plan.Protocol.Turnaround
+	defer w.e.desks.Put(d)
+	q.by = w.arrive(w.e.busy.later(w.after(d, (*hop).ending, w.e.busy.tail(more)), more), 1, nil)
 	q.fail, q.sent = make([]float64, len(w.idle)), make([]float64, len(w.idle))
 	return q
 }

@@ -6,8 +6,8 @@ package delivery
 type Prefix struct {
 	e        *Evaluator
 	by       arrivals  // slots with which the next hop may start at the earliest
-	fail     []float64 // by node: chance that a sender has given up
-	sent     []float64 // [node][station]: mean frames keyed so far
+	fail     []float64 // by node: chance that a sender has given up; nil if within
+	sent     []float64 // [node][station]: mean frames keyed so far; nil if within
 	stations int
 	within   bool // what can't start by the deadline is dropped
 }
@@ -26,13 +26,14 @@ func (e *Evaluator) StartAt(slot int) *Prefix {
 	return p
 }
 
-// StartWithin is Start for a search: hops that could begin only after the
-// deadline are left out. Chances by the deadline and times stay exact; airtime
-// lacks those hops.
-func (e *Evaluator) StartWithin() *Prefix {
-	p := e.Start()
-	p.within = true
-	return p
+// Within returns the prefix for a search that asks about nothing but arrivals by
+// the deadline, which are as exact: what could begin or end only after it is left
+// out, and so are airtime, giving up and being late.
+func (p *Prefix) Within() *Prefix {
+	q := *p
+	q.within, q.fail, q.sent = true, nil, nil
+	q.by.beyond = make([]float64, len(p.by.beyond))
+	return &q
 }
 
 // ByDeviate returns, for each node of the net-wide deviate, the chance that the
@@ -43,7 +44,8 @@ func (p *Prefix) ByDeviate() []float64 { return p.by.before(p.e.slots) }
 // no chain that goes on from here is delivered with a larger one.
 func (p *Prefix) Chance() float64 { return p.e.mean(p.ByDeviate()) }
 
-// Frames returns the mean number of frames keyed so far by all stations.
+// Frames returns the mean number of frames keyed so far by all stations, 0 within
+// the deadline.
 func (p *Prefix) Frames() float64 {
 	total := 0.0
 	for i, v := range p.sent {
@@ -90,41 +92,25 @@ func (a *arrivals) before(slot int) []float64 {
 	return out
 }
 
-// cut drops the slots from the given one on.
-func (a *arrivals) cut(slot int) {
-	n := min(max(slot-a.first, 0), a.n)
-	for j := range a.beyond {
-		copy(a.of[j*n:(j+1)*n], a.node(j))
-	}
-	a.n, a.of = n, a.of[:n*len(a.beyond)]
-}
-
-// trim drops what is too small to matter at either end.
-func (a *arrivals) trim() {
-	if a.n > 0 {
-		s := spans{a.first, a.n, a.of}.trim()
-		a.first, a.n, a.of = s.first, s.n, s.of
-	}
-}
-
 // Extend adds a relay hop.
 func (e *Evaluator) Extend(p *Prefix, id LegID) *Prefix {
-	w := e.walk(p, id)
-	return w.extend(p, w.after((*hop).arriving))
+	w, d := e.walk(p, id), e.desk()
+	defer e.desks.Put(d)
+	return w.extend(p, w.after(d, (*hop).arriving, e.busy.tail(e.blocks.gap())))
 }
 
-// extend makes the prefix after the walk, done at the given open slots.
+// extend makes the prefix after the walk, done at the given open slots, which it
+// uses up and which end with a tail for the gap.
 func (w *walk) extend(p *Prefix, done spans) *Prefix {
 	e := w.e
 	q := &Prefix{e: e, stations: p.stations + 1, within: p.within}
-	q.by = w.arrive(e.busy.later(done, e.blocks.gap()), 1)
+	q.by = w.arrive(e.busy.later(done, e.blocks.gap()), 1, nil)
+	if q.within {
+		return q
+	}
 	for j, v := range w.idle {
 		q.by.beyond[j] += v
 	}
-	if q.within {
-		q.by.cut(e.slots)
-	}
-	q.by.trim()
 	q.fail = w.fails(p)
 	q.sent = w.keyed(p, false)
 	return q

@@ -107,7 +107,7 @@ func checkCurves(t *rapid.T, e *Evaluator, r *Result) {
 
 // checkSteps goes the same way hop by hop, as a search does.
 func checkSteps(t *rapid.T, e *Evaluator, r *Result, legs []LegID) {
-	p, within := e.Start(), e.StartWithin()
+	p, within := e.Start(), e.Start().Within()
 	for _, id := range legs[:len(legs)-1] {
 		p, within = e.Extend(p, id), e.Extend(within, id)
 		if p.Chance() < r.Chance()-1e-9 {

@@ -67,34 +67,42 @@ func (e *Evaluator) Chain(legs ...LegID) *Result { return e.ChainFrom(e.Start(),
 
 // ChainFrom evaluates a chain that goes on from a prefix. It must have a leg.
 func (e *Evaluator) ChainFrom(p *Prefix, legs ...LegID) *Result {
-	r := &Result{}
+	r, d := &Result{}, e.desk()
+	defer e.desks.Put(d)
 	for i, id := range legs {
 		w := e.walk(p, id)
-		by := w.after((*hop).arriving)
-		a := w.arrive(by, 0)
+		by := w.after(d, (*hop).arriving, e.busy.tail(e.blocks.gap()))
+		a := w.arrive(by, 0, d)
 		r.Hops = append(r.Hops, w.result(&a))
 		if i < len(legs)-1 {
 			p = w.extend(p, by)
 			continue
 		}
 		w.finish(p, &a, r)
-		read := w.arrive(w.after((*hop).ending), 0)
+		read := w.arrive(w.after(d, (*hop).ending, 0), 0, d)
 		r.Confirmed, _ = read.curve(e)
 	}
 	return r
 }
 
 // Finish evaluates the last hop of a chain: Chain without Confirmed and Hops,
-// for a search.
+// for a search; from a prefix within the deadline also without Frames, GivenUp
+// and Late.
 func (e *Evaluator) Finish(p *Prefix, id LegID) *Result {
-	r, w := &Result{}, e.walk(p, id)
-	a := w.arrive(w.after((*hop).arriving), 0)
+	r, w, d := &Result{}, e.walk(p, id), e.desk()
+	defer e.desks.Put(d)
+	a := w.arrive(w.after(d, (*hop).arriving, 0), 0, d)
 	w.finish(p, &a, r)
 	return r
 }
 
 func (w *walk) finish(p *Prefix, a *arrivals, r *Result) {
 	e := w.e
+	r.ByDeviate = a.before(e.slots)
+	r.Delivered, r.Mean = a.curve(e)
+	if p.within {
+		return
+	}
 	n := p.stations + 1
 	r.Frames = make([]float64, n)
 	sent := w.keyed(p, true)
@@ -102,8 +110,7 @@ func (w *walk) finish(p *Prefix, a *arrivals, r *Result) {
 		r.Frames[i%n] += e.rule.weights[i/n] * v
 	}
 	fail := w.fails(p)
-	r.GivenUp, r.ByDeviate = e.mean(fail), a.before(e.slots)
-	r.Delivered, r.Mean = a.curve(e)
+	r.GivenUp = e.mean(fail)
 	r.Late = max(0, a.total(e)-r.Chance()+e.mean(w.idle))
 	r.last = w
 }

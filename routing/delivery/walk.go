@@ -1,5 +1,7 @@
 package delivery
 
+import "sort"
+
 // walk is one hop taken from a prefix, on the leg's own count of open slots.
 type walk struct {
 	e     *Evaluator
@@ -9,6 +11,9 @@ type walk struct {
 	of    []float64 // [node][open slot − lo]: chance that the hop starts with it
 	idle  []float64 // by node: chance that it finds no open slot at all
 	parts []part
+
+	within bool // see Prefix.Within
+	open   int  // open slots by the deadline, if within
 }
 
 // part is a run of starts in one quarter of an hour, so with one state of the link.
@@ -20,7 +25,7 @@ type part struct {
 // walk maps a prefix onto the open slots of a leg: the hop starts with the first
 // open slot, which also decides on the state of its link.
 func (e *Evaluator) walk(p *Prefix, id LegID) *walk {
-	w := &walk{e: e, l: e.leg(id), idle: append([]float64(nil), p.by.beyond...)}
+	w := &walk{e: e, l: e.leg(id), idle: append([]float64(nil), p.by.beyond...), within: p.within}
 	open := w.opens(p)
 	if len(open) == 0 {
 		for j := range w.idle {
@@ -93,6 +98,7 @@ func (w *walk) opens(p *Prefix) []int32 {
 	horizon := w.e.horizon
 	if p.within {
 		horizon = w.e.slots
+		w.open = w.l.from(horizon, horizon)
 	}
 	w.lo = w.l.from(p.by.first, horizon)
 	hi := w.l.from(p.by.first+p.by.n-1, horizon)
@@ -124,9 +130,15 @@ func (w *walk) place(p *Prefix, open []int32) {
 	}
 }
 
+// desk is room for what a walk works out on the way to its result.
+type desk struct{ after, arrive []float64 }
+
+func (e *Evaluator) desk() *desk { return e.desks.Get().(*desk) }
+
 // after returns the open slots, by their number on the leg's count, at whose end
-// the walk is over when it takes as many as times tells for a hop.
-func (w *walk) after(times func(*hop, *Evaluator) *spans) spans {
+// the walk is over when it takes as many as times tells for a hop. They end with
+// so many zeros and are good until the next call with the same desk.
+func (w *walk) after(d *desk, times func(*hop, *Evaluator) *spans, tail int) spans {
 	nodes := len(w.idle)
 	lo, hi := -1, 0
 	for _, part := range w.parts {
@@ -137,48 +149,77 @@ func (w *walk) after(times func(*hop, *Evaluator) *spans) spans {
 			hi = max(hi, part.to-1+s.first-1+s.n)
 		}
 	}
-	if lo < 0 {
+	if w.within {
+		hi = min(hi, w.open-w.lo)
+	}
+	if lo < 0 || hi <= lo {
 		return spans{}
 	}
-	by := spans{first: w.lo + lo, n: hi - lo, of: make([]float64, nodes*(hi-lo))}
+	n := hi - lo
+	d.after = sized(d.after, nodes*(n+tail))
+	by := spans{first: w.lo + lo, n: n + tail, of: d.after}
 	for _, part := range w.parts {
-		if s := times(part.h, w.e); s.n > 0 {
-			for j := range nodes {
-				starts := w.of[j*w.n+part.from : j*w.n+part.to]
-				addConvolved(by.node(j)[part.from+s.first-1-lo:], starts, s.node(j))
+		s := times(part.h, w.e)
+		if s.n == 0 {
+			continue
+		}
+		for j := range nodes {
+			first, starts := trim(part.from+s.first-1-lo, w.of[j*w.n+part.from:j*w.n+part.to])
+			if row := by.node(j)[:n]; len(starts) > 0 && first < n {
+				skip, of := trim(0, s.node(j))
+				addConvolved(row[min(first+skip, n):], starts, of)
 			}
 		}
 	}
 	return by
 }
 
-// arrive turns open slots by number into slots of the plan, later by so many.
-func (w *walk) arrive(by spans, later int) arrivals {
+// arrive turns open slots by number into slots of the plan, later by so many, on
+// the desk if there is one. What is too small to matter at either end is dropped.
+func (w *walk) arrive(by spans, later int, d *desk) arrivals {
 	a := arrivals{beyond: make([]float64, len(w.idle))}
-	w.l.mu.Lock()
-	open := w.l.upTo(by.first+by.n, w.e.horizon)
-	w.l.mu.Unlock()
-	inside := min(max(len(open)-by.first, 0), by.n)
-	if inside > 0 {
-		open = open[by.first : by.first+inside]
-		a.first = int(open[0]) + later
-		a.n = int(open[inside-1]) + later - a.first + 1
-	}
-	if inside == by.n && a.n == by.n {
-		a.of = by.of
+	if by.n == 0 {
 		return a
 	}
-	a.of = make([]float64, len(a.beyond)*a.n)
+	lo, hi := by.bulk()
+	w.l.mu.Lock()
+	open := w.l.upTo(by.first+hi, w.e.horizon)
+	w.l.mu.Unlock()
+	if w.within {
+		open = open[:sort.Search(len(open), func(i int) bool { return int(open[i])+later >= w.e.slots })]
+	}
+	inside := min(max(len(open)-by.first, lo), hi)
+	if lo < inside {
+		open = open[by.first+lo : by.first+inside]
+		a.first = int(open[0]) + later
+		a.n = int(open[len(open)-1]) + later - a.first + 1
+	}
+	a.of = d.room(len(a.beyond) * a.n)
 	for j := range a.beyond {
-		row := by.node(j)
-		for i, slot := range open[:inside] {
-			a.of[j*a.n+int(slot)+later-a.first] = row[i]
+		row, to := by.node(j), a.node(j)
+		if a.n == inside-lo {
+			copy(to, row[lo:inside])
+		} else {
+			for i, slot := range open {
+				to[int(slot)+later-a.first] = row[lo+i]
+			}
 		}
-		for _, v := range row[inside:] {
-			a.beyond[j] += v
+		if !w.within {
+			for _, v := range row[inside:hi] {
+				a.beyond[j] += v
+			}
 		}
 	}
 	return a
+}
+
+// room is n zeros, on the desk if there is one.
+func (d *desk) room(n int) []float64 {
+	if d == nil {
+		return make([]float64, n)
+	}
+	d.arrive = sized(d.arrive, n)
+	return d.arrive
 }
 
 // fails returns the chances that a sender has given up by the end of the walk.
