@@ -106,7 +106,7 @@ func BenchmarkTable(b *testing.B) {
 				r := reference(n)
 				b.ReportAllocs()
 				for b.Loop() {
-					if _, err := New(n, l).Table(context.Background(), TableRequest{r, AllStations}); err != nil {
+					if _, err := New(n, l).Table(context.Background(), TableRequest{Request: r, Station: AllStations}); err != nil {
 						b.Fatal(err)
 					}
 				}

@@ -77,7 +77,7 @@ func TestTableRepeats(t *testing.T) {
 	for range 8 {
 		r := reference(n)
 		r.Deadline = time.Hour
-		table, err := New(n, all).Table(context.Background(), TableRequest{r, AllStations})
+		table, err := New(n, all).Table(context.Background(), TableRequest{Request: r, Station: AllStations})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -15,7 +15,8 @@ const AllStations = -1
 // of the Request are not used.
 type TableRequest struct {
 	Request
-	Station int // whose table it is, or AllStations
+	Station int  // whose table it is, or AllStations
+	Outward bool // of a station's table, only what it sends
 }
 
 // Row is the best chain for one ordered pair of stations.
@@ -44,7 +45,7 @@ type Table struct {
 func (p *Planner) Table(ctx context.Context, t TableRequest) (*Table, error) {
 	r := t.filled()
 	r.Confirm, r.Both, r.Blind = false, false, 0
-	pairs, err := p.pairs(t.Station)
+	pairs, err := p.pairs(t)
 	if err != nil {
 		return nil, err
 	}
@@ -67,8 +68,8 @@ func (p *Planner) Table(ctx context.Context, t TableRequest) (*Table, error) {
 }
 
 // pairs lists the ordered pairs of a table.
-func (p *Planner) pairs(station int) ([]Row, error) {
-	n := len(p.net.Stations)
+func (p *Planner) pairs(t TableRequest) ([]Row, error) {
+	n, station := len(p.net.Stations), t.Station
 	if station != AllStations && (station < 0 || station >= n) {
 		return nil, ErrStation
 	}
@@ -78,6 +79,8 @@ func (p *Planner) pairs(station int) ([]Row, error) {
 			switch {
 			case v == u:
 			case station == AllStations:
+				list = append(list, Row{From: v, To: u})
+			case v == station && t.Outward:
 				list = append(list, Row{From: v, To: u})
 			case v == station:
 				list = append(list, Row{From: v, To: u}, Row{From: u, To: v})

@@ -22,12 +22,19 @@ func TestTableEqualsEnumeration(t *testing.T) {
 		if seed%2 == 0 {
 			p.spent = 1 << 30
 		}
-		which := []int{AllStations, r.IntN(stations)}[r.IntN(2)]
-		table, err := p.Table(context.Background(), TableRequest{req, which})
+		which, outward := []int{AllStations, r.IntN(stations)}[r.IntN(2)], seed%3 == 0
+		table, err := p.Table(context.Background(), TableRequest{Request: req, Station: which, Outward: outward})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if want := stations * (stations - 1); which == AllStations && len(table.Rows) != want || which >= 0 && len(table.Rows) != 2*(stations-1) {
+		want := stations * (stations - 1)
+		switch {
+		case which >= 0 && outward:
+			want = stations - 1
+		case which >= 0:
+			want = 2 * (stations - 1)
+		}
+		if len(table.Rows) != want {
 			t.Fatalf("seed %d: %d rows for %d", seed, len(table.Rows), which)
 		}
 		for _, row := range table.Rows {
@@ -81,18 +88,18 @@ func (o *oracle) compareRow(t *testing.T, seed uint64, row Row) bool {
 func TestTableBadRequests(t *testing.T) {
 	n := openNet(3)
 	p := New(n, links{})
-	if _, err := p.Table(context.Background(), TableRequest{Request{Frames: 1}, 3}); !errors.Is(err, ErrStation) {
+	if _, err := p.Table(context.Background(), TableRequest{Request: Request{Frames: 1}, Station: 3}); !errors.Is(err, ErrStation) {
 		t.Errorf("no such station: %v", err)
 	}
-	if _, err := p.Table(context.Background(), TableRequest{Request{}, 0}); !errors.Is(err, ErrFrames) {
+	if _, err := p.Table(context.Background(), TableRequest{Request: Request{}, Station: 0}); !errors.Is(err, ErrFrames) {
 		t.Errorf("no frames: %v", err)
 	}
-	if table, err := New(openNet(1), links{}).Table(context.Background(), TableRequest{Request{Frames: 1}, 0}); err != nil || len(table.Rows) != 0 {
+	if table, err := New(openNet(1), links{}).Table(context.Background(), TableRequest{Request: Request{Frames: 1}, Station: 0}); err != nil || len(table.Rows) != 0 {
 		t.Errorf("a net of one: %v, %v", table, err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := p.Table(ctx, TableRequest{Request{Frames: 1, Start: noon}, AllStations}); !errors.Is(err, context.Canceled) {
+	if _, err := p.Table(ctx, TableRequest{Request: Request{Frames: 1, Start: noon}, Station: AllStations}); !errors.Is(err, context.Canceled) {
 		t.Errorf("cancelled: %v", err)
 	}
 }

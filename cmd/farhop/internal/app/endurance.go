@@ -6,12 +6,23 @@ import (
 	"time"
 
 	"farhop/cmd/farhop/internal/view"
+	"farhop/mesh"
 	"farhop/observations/locator"
 	"farhop/routing/endurance"
+	"farhop/routing/timetable"
 )
 
 // Endurance follows the batteries under the timetable's traffic.
 func (s *Session) Endurance(ctx context.Context) (*view.Endurance, error) {
+	t, messages, err := s.timetable(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return s.enduranceView(t, messages)
+}
+
+// enduranceView follows the batteries under a timetable.
+func (s *Session) enduranceView(t *timetable.Timetable, messages []mesh.Message) (*view.Endurance, error) {
 	for _, share := range []struct {
 		flag  string
 		value float64
@@ -19,10 +30,6 @@ func (s *Session) Endurance(ctx context.Context) (*view.Endurance, error) {
 		if !(share.value > 0 && share.value <= 1) {
 			return nil, usagef("%s %g: a share over 0 and up to 1", share.flag, share.value)
 		}
-	}
-	t, messages, err := s.timetable(ctx)
-	if err != nil {
-		return nil, err
 	}
 	r, err := endurance.Run(s.net, t, endurance.Options{Charge: s.req.Charge, Usable: s.req.Usable, Places: s.places()})
 	if err != nil {

@@ -52,6 +52,7 @@ type Request struct {
 	Late     bool
 	Exercise bool
 	Station  string  // one station's part only, "" = all
+	Printed  string  // when a brief is printed: a time or now, "" = now where the plan is for now
 	Charge   float64 // of batteries at the start, a share
 	Usable   float64 // share of their capacity left by cold and age
 

@@ -19,6 +19,19 @@ func (s *Session) Timetable(ctx context.Context) (*view.Timetable, error) {
 	if err != nil {
 		return nil, err
 	}
+	v, err := s.timetableView(t, messages)
+	if err != nil {
+		return nil, err
+	}
+	if v.OneAtATime, err = s.oneAtATime(ctx, t, messages); err != nil {
+		return nil, err
+	}
+	v.Next = []string{s.try("timetable --station STATION" + s.trafficFlag()), s.try("route FROM TO")}
+	return v, nil
+}
+
+// timetableView words a timetable.
+func (s *Session) timetableView(t *timetable.Timetable, messages []mesh.Message) (*view.Timetable, error) {
 	v := &view.Timetable{
 		Head: s.head(), Exercise: s.req.Exercise, Start: time.Unix(t.First, 0).UTC(),
 		End: s.at.Add(s.req.Horizon), SlotSeconds: s.net.Slots.Length.Seconds(), Margin: t.Margin,
@@ -43,10 +56,6 @@ func (s *Session) Timetable(ctx context.Context) (*view.Timetable, error) {
 		v.Stations = append(v.Stations, view.TimetableStation{Call: st.Call, Duty: t.Duty[i]})
 		v.Licensed[st.Call] = st.Licensed
 	}
-	if v.OneAtATime, err = s.oneAtATime(ctx, t, messages); err != nil {
-		return nil, err
-	}
-	v.Next = []string{s.try("timetable --station STATION" + s.trafficFlag()), s.try("route FROM TO")}
 	return v, nil
 }
 

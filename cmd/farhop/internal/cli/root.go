@@ -59,7 +59,7 @@ Start with 'farhop init DIR', which writes a commented plan and a worked example
 	root.SuggestionsMinimumDistance = 2
 	for _, build := range []func(*command) *cobra.Command{
 		(*command).newTable, (*command).newRoute, (*command).newResilience, (*command).newLinks, (*command).newSoundings,
-		(*command).newTimetable, (*command).newEndurance,
+		(*command).newTimetable, (*command).newEndurance, (*command).newBrief,
 		(*command).newDraw, (*command).newSimulate, (*command).newBacktest, (*command).newFit, (*command).newCheck, (*command).newInit, (*command).newPlanKeys,
 	} {
 		// Each has options of its own, so that none changes another's defaults.
@@ -210,6 +210,9 @@ func (c *command) write(v any) (err error) {
 		return render.YAML(w, v.(*view.Fit))
 	case "dot", "svg", "png", "geojson":
 		return render.Picture(w, v.(*view.Drawing), c.options.format)
+	}
+	if b, ok := v.(*view.Brief); ok && !c.options.plain && c.options.width == 0 {
+		return render.BriefText(w, b)
 	}
 	width := c.options.width
 	if width == 0 {

@@ -1,0 +1,49 @@
+package cli
+
+import (
+	"github.com/spf13/cobra"
+
+	"farhop/cmd/farhop/internal/app"
+)
+
+func (c *command) newBrief() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "brief",
+		Short: "The plan on paper: a page for the net and a sheet for each operator",
+		Long: `The plan for when no computer is at hand: the net on its own pages, and a sheet
+for each station with its watch, whom it hears and who hears it, the next hop and
+the backup to every other member, its slots in the timetable, when to give up and
+what then, what its battery allows, a table to choose by hand, and lines to write
+down what is heard.
+
+Every page says what moment it is for, how new the evidence is, and when it is
+stale: from then on half of the latest next hops on it share no channel any more,
+are no longer known for that hour, or decode half as often as when they begin.
+
+--format text is pages of at most 60 lines of 80 columns, with form feeds between;
+--station gives one sheet.`,
+		Example: `  farhop brief --plan plan.yaml --observations logs/ --at newest --format text
+  farhop brief --observations logs/ --at newest --station HARBOR --format text --zone -03:00 --output harbor.txt`,
+		Args: usage(cobra.NoArgs),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return c.answer(cmd.Context(), func(s *app.Session) (any, string, error) {
+				v, err := s.Brief(cmd.Context())
+				return v, "", err
+			})
+		},
+	}
+	f, o := cmd.Flags(), &c.options
+	c.planFlags(cmd)
+	c.whatIfFlags(cmd)
+	c.trafficFlags(cmd)
+	f.StringVar(&o.Station, "station", "", "the sheet of the station `CALL` only")
+	f.IntVar(&o.Characters, "characters", o.Characters, "length in characters of the message the next hops are for")
+	f.StringVar(&o.Deadline, "deadline", o.Deadline, "its deadline: a time span such as 4h")
+	f.BoolVar(&o.Exercise, "exercise", false, "a drill: print EXERCISE on every page")
+	f.StringVar(&o.Printed, "printed", "", "when it is printed: now, or a `TIME` (default now with --at now, else left to be filled in)")
+	f.Float64Var(&o.Charge, "charge", o.Charge, "charge of every battery at the start, as a share")
+	f.Float64Var(&o.Usable, "usable", o.Usable, "share of the batteries' capacity left by cold and age")
+	_ = cmd.RegisterFlagCompletionFunc("station", c.stations(100))
+	c.outputFlags(cmd, "text", "json")
+	return cmd
+}
