@@ -99,6 +99,8 @@ func (t *tracer) claim(c *observations.Claim) {
 	if !ok {
 		return
 	}
+	t.presence.seen(receiver, t.hour)
+	t.presence.heard(receiver, band, t.hour)
 	listed := make(map[int32]bool)
 	for i := range t.cur {
 		if h := &t.cur[i]; h.receiver == receiver && h.band == band {

@@ -215,7 +215,7 @@ func (p *parts) size(i int) int { return p.count[p.root(i)] }
 // known at the moment.
 func (l *Links) inferred(e *Edge, back *record, band int32, unix int64) bool {
 	f := l.model.Forecast(back.state, unix)
-	if !f.Known {
+	if !f.Known || !l.attested(e.From, e.To, e.Channel, unix) {
 		return false
 	}
 	o := l.offsetsOf(band)

@@ -33,7 +33,7 @@ func Learn(ctx context.Context, n *Net, log *observations.Log, at int64) (*Links
 		l.fixed[direction{int32(f.From), int32(f.To), int32(f.Channel)}] = int32(i)
 	}
 	if log == nil {
-		l.table = newLinkTable(len(n.Stations), len(l.bands.list))
+		l.table, l.presence = newLinkTable(len(n.Stations), len(l.bands.list)), newPresence(len(n.Stations), len(l.bands.list))
 		return l, nil
 	}
 	l.estimated = log.Counts.Read > 0 || len(log.Reports) > 0
@@ -75,7 +75,7 @@ func (l *Links) follow(ctx context.Context, log *observations.Log) error {
 	if err != nil {
 		return err
 	}
-	l.table, l.account = t.links, t.account()
+	l.table, l.presence, l.account = t.links, t.presence, t.account()
 	l.Counts = l.account.Counts
 	l.records = make([]record, len(l.table.pairs))
 	for i := range l.records {

@@ -43,6 +43,7 @@ type Links struct {
 	fixed     map[direction]int32 // into net.Fixed
 	table     linkTable
 	records   []record
+	presence  presence
 	account   *Account // nil without observations
 	sitesOnce sync.Once
 	sites     []siteOffsets // by band
@@ -92,10 +93,13 @@ func (l *Links) Place(station int) string {
 
 // Edge returns what is known at a moment about the direction from one station
 // to another on a channel; for a moment before a link's newest evidence, what is
-// known then. It is false where there is no such direction: the stations are the
-// same, one of them doesn't use the channel, or there is neither a fixed link nor an
-// observation. A pair that never had an opportunity is estimated from the settings
-// alone and unknown, or inferred from the opposite direction where that is known.
+// known then. It is known if its climate is certain enough (link.Forecast) and, in
+// that hour of the day, its sender was on the air and its receiver listened within
+// the last 60 days or by a declared watch. It is false where there is no such
+// direction: the stations are the same, one of them doesn't use the channel, or
+// there is neither a fixed link nor an observation. A pair that never had an
+// opportunity is estimated from the settings alone and unknown, or inferred from the
+// opposite direction where that is known.
 func (l *Links) Edge(from, to, channel int, unix int64) (Edge, bool) {
 	if from == to || !l.net.uses(from, channel) || !l.net.uses(to, channel) {
 		return Edge{}, false
@@ -146,7 +150,9 @@ func (l *Links) learnt(e *Edge, r *record, unix int64) {
 
 // forecast fills in what a state says, with gain dB more than it learnt.
 func (l *Links) forecast(e *Edge, s *link.State, gain float64, unix int64) {
-	l.fill(e, l.model.Forecast(s, unix), gain, 0)
+	f := l.model.Forecast(s, unix)
+	f.Known = f.Known && l.attested(e.From, e.To, e.Channel, unix)
+	l.fill(e, f, gain, 0)
 }
 
 // fill takes over a forecast, raised by gain dB and with an extra standard

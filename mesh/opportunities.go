@@ -12,6 +12,7 @@ func (t *tracer) transmissions() {
 			continue
 		}
 		t.sending[h.sender] = t.start
+		t.presence.seen(h.sender, t.hour)
 		if h.band < 0 {
 			continue
 		}
@@ -50,9 +51,11 @@ func (t *tracer) mentioned(h *heard) {
 		return
 	}
 	t.elsewhere[r].on(h.code, h.time)
+	t.presence.seen(r, t.hour)
 	if h.band < 0 {
 		return
 	}
+	t.presence.heard(r, h.band, t.hour)
 	i := int(r)*len(t.bands.list) + int(h.band)
 	t.lastOn[i] = max(t.lastOn[i], h.time)
 	if !t.inList[i] && t.n.Stations[r].Watch == WatchHeard {

@@ -66,7 +66,7 @@ func (l *Links) Replan(n *Net) (*Links, error) {
 	r := &Links{
 		Counts: l.Counts, net: n, at: l.at, estimated: l.estimated, model: l.model, bands: l.bands, prior: l.prior,
 		fixed: make(map[direction]int32), gain: make([]float64, len(n.Stations)),
-		table: newLinkTable(len(n.Stations), len(l.bands.list)),
+		table: newLinkTable(len(n.Stations), len(l.bands.list)), presence: newPresence(len(n.Stations), len(l.bands.list)),
 	}
 	for i, f := range n.Fixed {
 		r.fixed[direction{int32(f.From), int32(f.To), int32(f.Channel)}] = int32(i)
@@ -83,6 +83,7 @@ func (l *Links) Replan(n *Net) (*Links, error) {
 			continue
 		}
 		now[old[i]] = int32(i)
+		r.presence.take(i, &l.presence, old[i])
 		r.gain[i] = l.gainOf(old[i]) + 10*math.Log10(n.Stations[i].PowerW/l.net.Stations[old[i]].PowerW)
 		keep[i] = l.keeps(old[i], &n.Stations[i])
 	}

@@ -52,6 +52,7 @@ type tracer struct {
 
 	// The slot at hand.
 	start    int64
+	hour     moment
 	cur      []heard
 	same     sameTable
 	sent     []transmission
@@ -70,9 +71,10 @@ type tracer struct {
 	inList    []bool
 	claims    claims
 
-	power decibels
-	links linkTable
-	out   outbox
+	power    decibels
+	links    linkTable
+	presence presence
+	out      outbox
 }
 
 // stamped is an index that is only valid in one slot.
@@ -135,6 +137,7 @@ func newTracer(n *Net, log *observations.Log, at int64, shards int, flush func(i
 	t.listening = make([][]int32, bands)
 	t.inList = make([]bool, members*bands)
 	t.links = newLinkTable(members, bands)
+	t.presence = newPresence(members, bands)
 	t.claims = makeClaims(log, at)
 	return t
 }
@@ -213,7 +216,7 @@ func (t *tracer) nextSlot(reports []observations.Report, i int) (start int64, ok
 
 // slot takes in one slot's evidence.
 func (t *tracer) slot(start int64, reports []observations.Report) {
-	t.start = start
+	t.start, t.hour = start, momentOf(start)
 	t.gather(reports)
 	t.transmissions()
 	for i := range t.cur {

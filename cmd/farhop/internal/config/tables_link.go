@@ -87,7 +87,7 @@ var modelTable = func() table[mesh.Net] {
 		db("slow_sd_db", s.SlowSD, 0, 100, "Size of the slow fluctuation (standard deviation).", func(s *ls) *float64 { return &s.SlowSD }),
 		tau("slow_time", s.SlowTau, "Time over which the slow fluctuation fades away.", func(s *ls) *time.Duration { return &s.SlowTau }),
 		db("slot_sd_db", s.SlotSD, 0.1, 100, "What changes from slot to slot: fading, noise bursts, reporting (standard deviation).", func(s *ls) *float64 { return &s.SlotSD }),
-		db("known_sd_db", s.KnownSD, 0.1, 1000, "A link counts as known at an hour while its usual level there is certain to within this (standard deviation).", func(s *ls) *float64 { return &s.KnownSD }),
+		db("known_sd_db", s.KnownSD, 0.1, 1000, "A link counts as known at an hour at which its ends were on the air lately, while its usual level there is certain to within this (standard deviation).", func(s *ls) *float64 { return &s.KnownSD }),
 		number(Key{
 			Name: "common_db", Unit: "dB", Default: figure(mesh.DefaultCommonDB),
 			Help: "The part of the deviation that all estimated links share: on a disturbed evening all are worse at once.",
