@@ -50,7 +50,7 @@ func (s *Session) aim(v *view.Drawing) error {
 			v.View = view.MapView
 		}
 	default:
-		return usagef("--view %q: it is map, diagram or matrix", v.View)
+		return usagef("--view %q: it is map, diagram, matrix or strip", v.View)
 	}
 	if s.req.Centre == "" {
 		return nil
@@ -91,7 +91,7 @@ func (s *Session) drawChain(ctx context.Context) (*view.DrawnChain, error) {
 	if len(r.Chains) == 0 {
 		return &view.DrawnChain{Stations: []int{from, to}, Text: "no chain is known"}, nil
 	}
-	c := &view.DrawnChain{}
+	c := &view.DrawnChain{Known: true}
 	for _, call := range r.Chains[0].Stations {
 		i, _ := s.net.Find(call)
 		c.Stations = append(c.Stations, i)

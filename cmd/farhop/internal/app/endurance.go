@@ -31,7 +31,8 @@ func (s *Session) enduranceView(t *timetable.Timetable, messages []mesh.Message)
 			return nil, usagef("%s %g: a share over 0 and up to 1", share.flag, share.value)
 		}
 	}
-	r, err := endurance.Run(s.net, t, endurance.Options{Charge: s.req.Charge, Usable: s.req.Usable, Places: s.places()})
+	places := s.places()
+	r, err := endurance.Run(s.net, t, endurance.Options{Charge: s.req.Charge, Usable: s.req.Usable, Places: places})
 	if err != nil {
 		return nil, err
 	}
@@ -53,7 +54,9 @@ func (s *Session) enduranceView(t *timetable.Timetable, messages []mesh.Message)
 		}
 	}
 	for i := range r.Stations {
-		v.Stations = append(v.Stations, s.battery(&r.Stations[i], t.First, func(m int) string { return messages[m].ID }))
+		b := s.battery(&r.Stations[i], t.First, func(m int) string { return messages[m].ID })
+		b.Nights = nights(places[r.Stations[i].Station], v.Start, v.End)
+		v.Stations = append(v.Stations, b)
 	}
 	for _, c := range r.Costs {
 		v.Costs = append(v.Costs, view.MessageCost{
@@ -62,6 +65,34 @@ func (s *Session) enduranceView(t *timetable.Timetable, messages []mesh.Message)
 	}
 	v.Next = []string{s.try("timetable" + s.trafficFlag()), s.try("endurance --station STATION" + s.trafficFlag())}
 	return v, nil
+}
+
+// nights are the spans between two times in which the sun is below the horizon of a
+// place, to five minutes; none where the place is not known.
+func nights(place *locator.Position, from, to time.Time) (out []view.Span) {
+	if place == nil {
+		return nil
+	}
+	const step = 5 * time.Minute
+	down := false
+	for t := from; t.Before(to); t = t.Add(step) {
+		was := down
+		if down = endurance.SunHeight(place.Lat, place.Lon, float64(t.Unix())) <= 0; !down {
+			continue
+		}
+		if !was {
+			out = append(out, view.Span{From: t})
+		}
+		out[len(out)-1].To = earlier(t.Add(step), to)
+	}
+	return out
+}
+
+func earlier(a, b time.Time) time.Time {
+	if a.Before(b) {
+		return a
+	}
+	return b
 }
 
 // places are the newest known places of the stations.

@@ -162,7 +162,7 @@ func (s *Session) route(a *routing.Answer, from, to int) *view.Route {
 	v := &view.Route{
 		Head: s.head(), From: s.net.Stations[from].Call, To: s.net.Stations[to].Call,
 		Start: s.at, Deadline: s.at.Add(a.Request.Deadline), Characters: m.characters, Radiogram: m.form,
-		Frames: a.Request.Frames, SlotSeconds: s.net.Slots.Length.Seconds(),
+		Frames: a.Request.Frames, SlotSeconds: s.net.Slots.Length.Seconds(), FirstSlot: time.Unix(a.First, 0).UTC(),
 		Order: a.Request.Order.String(), Proven: a.Proven, Best: a.Best, Unbeaten: a.Unbeaten,
 		Chains: []view.Chain{}, Shared: s.names(a.Shared),
 	}
@@ -233,7 +233,7 @@ func (s *Session) chain(c *routing.Chain) view.Chain {
 		Stations: s.names(c.Stations), DeliveredByDeadline: c.Delivered, MeanMinutes: figure(c.MeanMinutes),
 		P50Minutes: figure(c.P50Minutes), P80Minutes: figure(c.P80Minutes), P90Minutes: figure(c.P90Minutes),
 		P95Minutes: figure(c.P95Minutes), ConfirmedByDeadline: c.Confirmed, AirtimeSeconds: c.AirtimeSeconds,
-		EnergyWh: figure(c.EnergyWh), StationAirtime: c.StationSeconds, Weakest: c.Weakest,
+		EnergyWh: figure(c.EnergyWh), StationAirtime: c.StationSeconds, Weakest: c.Weakest, Arrival: c.Arrival,
 	}
 	for _, wh := range c.StationWh {
 		v.StationEnergyWh = append(v.StationEnergyWh, figure(wh))

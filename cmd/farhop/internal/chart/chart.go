@@ -15,6 +15,26 @@ import (
 	"farhop/cmd/farhop/internal/view"
 )
 
+// Of draws an answer that has a picture: *view.Drawing, *view.Route, view.Routes,
+// *view.Endurance, *view.Backtest or *view.Strip; nil for any other.
+func Of(v any) *scene.Scene {
+	switch v := v.(type) {
+	case *view.Drawing:
+		return Scene(v)
+	case *view.Route:
+		return Arrival(view.Routes{v})
+	case view.Routes:
+		return Arrival(v)
+	case *view.Endurance:
+		return Batteries(v)
+	case *view.Backtest:
+		return Reliability(v)
+	case *view.Strip:
+		return Strip(v)
+	}
+	return nil
+}
+
 // Scene draws the net as v.View says.
 func Scene(v *view.Drawing) *scene.Scene {
 	var s *scene.Scene
@@ -42,33 +62,12 @@ func blank(v *view.Drawing, what string) *scene.Scene {
 // heading writes the title and the moment, and returns where the picture may
 // begin.
 func heading(s *scene.Scene, v *view.Drawing, what string, width float64) float64 {
-	y := margin + 18.0
-	s.Add(&scene.Text{
-		At: scene.Point{X: margin, Y: y}, Size: 18, Bold: true, Fill: ink, Halo: scene.None,
-		String: scene.Cut(v.Net+": "+what, 18, true, width),
-	})
-	y += 6
-	for _, line := range scene.Wrap(moment(v), textSize, false, width) {
-		y += textSize * 1.35
-		s.Add(&scene.Text{At: scene.Point{X: margin, Y: y}, Size: textSize, Fill: ink, Halo: scene.None, String: line})
-	}
-	return y + 10
+	return header(s, v.Net+": "+what, moment(v), width)
 }
 
-// moment says when the picture holds, and what was assumed.
+// moment says when the picture holds, what was assumed, and what the chain promises.
 func moment(v *view.Drawing) string {
-	text := "For " + v.Clock.Date(v.At)
-	switch {
-	case v.Evidence == nil:
-		text += ", from the plan alone"
-	case v.Evidence.Newest == nil:
-		text += ", no evidence yet"
-	default:
-		text += ", newest evidence " + view.Age(v.At.Sub(*v.Evidence.Newest)) + " old"
-	}
-	if len(v.Assumed) > 0 {
-		text += ". Assumed, against the plan: " + strings.Join(v.Assumed, "; ")
-	}
+	text := when(&v.Head)
 	if c := v.Chain; c != nil {
 		calls := make([]string, len(c.Stations))
 		for i, k := range c.Stations {

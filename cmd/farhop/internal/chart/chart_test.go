@@ -41,7 +41,7 @@ func TestTextsKeepApart(t *testing.T) {
 	for _, size := range sizes {
 		v := invented(size.n, uint64(size.n), size.span)
 		if size.n > 4 {
-			v.Chain = &view.DrawnChain{Stations: []int{0, 3, 1}, Text: "likely, about 8 in 10 by 06:30Z"}
+			v.Chain = &view.DrawnChain{Stations: []int{0, 3, 1}, Known: true, Text: "likely, about 8 in 10 by 06:30Z"}
 		}
 		for _, v.View = range ways {
 			t.Run(fmt.Sprintf("%s of %d over %g degrees", v.View, size.n, size.span), func(t *testing.T) {

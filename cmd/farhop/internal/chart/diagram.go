@@ -242,7 +242,7 @@ func (d *diagram) draw() {
 	for _, e := range byChance(d.v.Edges) {
 		drawLink(d.s, style, e, d.line(e.From, e.To))
 	}
-	if c := d.v.Chain; c != nil && c.Text != "no chain is known" {
+	if c := d.v.Chain; c != nil && c.Known {
 		for i := 1; i < len(c.Stations); i++ {
 			drawHop(d.s, d.line(c.Stations[i-1], c.Stations[i]))
 		}

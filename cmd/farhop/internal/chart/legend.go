@@ -96,7 +96,7 @@ func linkEntries(v *view.Drawing) []entry {
 	if dotted {
 		out = append(out, entry{sample(style, view.DrawnLink{Decode: 0.9, Both: true, Guessed: true}), "inferred from the way back, or guessed"})
 	}
-	if c := v.Chain; c != nil && len(c.Stations) > 0 && c.Text != "no chain is known" {
+	if c := v.Chain; c != nil && c.Known {
 		out = append(out, entry{func(s *scene.Scene, at scene.Point) {
 			drawHop(s, []scene.Point{{X: at.X - 19, Y: at.Y}, {X: at.X + 19, Y: at.Y}})
 		}, "the chosen chain"})

@@ -234,7 +234,7 @@ func (m *chartMap) links() {
 		}
 	}
 	c := m.v.Chain
-	if c == nil || c.Text == "no chain is known" {
+	if c == nil || !c.Known {
 		return
 	}
 	for i := 1; i < len(c.Stations); i++ {

@@ -322,7 +322,7 @@ func (m *matrix) blocks() {
 // chain frames the cells of the chosen chain.
 func (m *matrix) chain() {
 	c := m.v.Chain
-	if c == nil || c.Text == "no chain is known" {
+	if c == nil || !c.Known {
 		return
 	}
 	for k := 1; k < len(c.Stations); k++ {

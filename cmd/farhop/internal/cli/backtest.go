@@ -52,7 +52,7 @@ each through in time, and what chance did the plan give it?`,
 	f.IntVar(&q.MinReports, "min-reports", q.MinReports, "score only links with so many reports")
 	f.IntVar(&q.Frames, "frames", 0, "replay messages of so many frames")
 	f.DurationVar(&q.Within, "within", 0, "by when a replayed message must be through")
-	c.outputFlags(cmd, "text", "json", "csv")
+	c.outputFlags(cmd, "text", "json", "csv", "svg", "png")
 	return cmd
 }
 

@@ -12,13 +12,15 @@ import (
 func (c *command) newDraw() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "draw",
-		Short: "The net as a picture: map, diagram or matrix; groups, single points of failure",
+		Short: "The net as a picture: map, diagram or matrix; the day of a chain as a strip",
 		Long: `The net at the moment as a picture. No other program is needed.
 
   map      where the stations stand: links as great circles, distances and
            bearings true from the centre, coast lines
   diagram  who is joined with whom, groups framed
   matrix   who hears whom, a cell for each direction
+  strip    how each hop of the best chain between --from and --to, and the direct
+           link, decode by the hour: now and the 23 hours that follow
 
 Links are wider and darker the better they decode and dashed when stale; single
 points of failure have a shape of their own; --from and --to put the best chain
@@ -30,6 +32,7 @@ otherwise the picture is a map when half of the stations have a locator.`,
 		Example: `  farhop draw --plan plan.yaml --observations logs/ --at newest --output net.svg
   farhop draw --view map --from HARBOR --to OUTPOST --centre HARBOR --format png --output map.png
   farhop draw --view matrix --threshold 0.8 --output matrix.svg
+  farhop draw --view strip --from HARBOR --to MILL --format png --output day.png
   farhop draw --view diagram --format dot --output net.dot`,
 		Args: usage(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -37,6 +40,10 @@ otherwise the picture is a map when half of the stations have a locator.`,
 				return err
 			}
 			return c.answer(cmd.Context(), func(s *app.Session) (any, string, error) {
+				if c.options.View == view.StripView {
+					v, err := s.Strip(cmd.Context())
+					return v, "", err
+				}
 				v, err := s.Draw(cmd.Context())
 				return v, "", err
 			})
@@ -44,7 +51,7 @@ otherwise the picture is a map when half of the stations have a locator.`,
 	}
 	f, o := cmd.Flags(), &c.options
 	c.planFlags(cmd)
-	f.StringVar(&o.View, "view", "", "map, diagram or matrix (default what suits the plan)")
+	f.StringVar(&o.View, "view", "", "map, diagram, matrix or strip (default the map or diagram that suits the plan)")
 	f.StringVar(&o.Centre, "centre", "", "the station `CALL` in the centre of the map (default the middle of the net)")
 	f.StringVar(&o.From, "from", "", "put the best chain from the station `CALL` on top")
 	f.StringVar(&o.To, "to", "", "the station `CALL` to which the chain leads")
@@ -53,7 +60,7 @@ otherwise the picture is a map when half of the stations have a locator.`,
 	c.whatIfFlags(cmd)
 	c.thresholdFlags(cmd)
 	c.outputFlags(cmd, "svg", "png", "geojson", "dot", "text")
-	_ = cmd.RegisterFlagCompletionFunc("view", words(view.MapView, view.DiagramView, view.MatrixView))
+	_ = cmd.RegisterFlagCompletionFunc("view", words(view.MapView, view.DiagramView, view.MatrixView, view.StripView))
 	for _, flag := range []string{"centre", "from", "to"} {
 		_ = cmd.RegisterFlagCompletionFunc(flag, c.stations(100))
 	}

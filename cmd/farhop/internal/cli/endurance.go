@@ -39,9 +39,9 @@ by which message, and the messages that cost most.`,
 	c.trafficFlags(cmd)
 	f.Float64Var(&o.Charge, "charge", o.Charge, "how full the batteries are at the start, as a share")
 	f.Float64Var(&o.Usable, "usable", o.Usable, "share of their capacity that cold and age leave")
-	f.StringVar(&o.Station, "station", "", "text hour by hour for the station `CALL`")
+	f.StringVar(&o.Station, "station", "", "text hour by hour, or the curve, for the station `CALL`")
 	f.BoolVar(&o.Exercise, "exercise", false, "a drill: print EXERCISE on it")
 	_ = cmd.RegisterFlagCompletionFunc("station", c.stations(100))
-	c.outputFlags(cmd, "text", "json", "csv")
+	c.outputFlags(cmd, "text", "json", "csv", "svg", "png")
 	return cmd
 }

@@ -209,7 +209,7 @@ func (c *command) write(v any) (err error) {
 	case "yaml":
 		return render.YAML(w, v.(*view.Fit))
 	case "dot", "svg", "png", "geojson":
-		return render.Picture(w, v.(*view.Drawing), c.options.format)
+		return render.Picture(w, v, c.options.format)
 	}
 	if b, ok := v.(*view.Brief); ok && !c.options.plain && c.options.width == 0 {
 		return render.BriefText(w, b)

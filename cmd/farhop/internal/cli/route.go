@@ -58,7 +58,7 @@ to give up and what to do then.`,
 	f.IntVar(&o.Blind, "blind", 0, "send so many times without acknowledgment on a last hop that can't answer")
 	_ = cmd.RegisterFlagCompletionFunc("order", words("surest", "soonest", "lightest"))
 	_ = cmd.RegisterFlagCompletionFunc("depart", words("now", "best"))
-	c.outputFlags(cmd, "text", "json", "csv")
+	c.outputFlags(cmd, "text", "json", "csv", "svg", "png")
 	return cmd
 }
 

@@ -2,7 +2,6 @@ package render
 
 import (
 	"encoding/json"
-	"fmt"
 	"io"
 	"math"
 
@@ -118,18 +117,3 @@ func coordinates(p locator.Position) [2]float64 {
 }
 
 func rounded(x float64) float64 { return math.Round(x*1e6) / 1e6 }
-
-// Picture writes a drawing in the format, one of dot, svg, png and geojson.
-func Picture(w io.Writer, v *view.Drawing, format string) error {
-	switch format {
-	case "dot":
-		return DOT(w, v)
-	case "svg":
-		return SVG(w, v)
-	case "png":
-		return PNG(w, v)
-	case "geojson":
-		return GeoJSON(w, v)
-	}
-	return fmt.Errorf("a picture can't be written as %q", format)
-}

@@ -96,7 +96,7 @@ type BacktestDeliveries struct {
 // the parts in which the forecasts were good and bad.
 func (v *Backtest) Document() Document {
 	d := v.open("How well this log would have been foretold: " + v.Net)
-	d.Say(v.verdict())
+	d.Say(v.Verdict())
 	for i := range v.Horizons {
 		h := &v.Horizons[i]
 		if h.Forecasts == 0 {
@@ -149,8 +149,8 @@ func (v *Backtest) shown() (best *BacktestHorizon) {
 	return best
 }
 
-// verdict says whether the forecasts beat the simple rules.
-func (v *Backtest) verdict() string {
+// Verdict says whether the forecasts beat the simple rules.
+func (v *Backtest) Verdict() string {
 	forecasts, better, sure, rules := 0, 0, 0, 0
 	for i := range v.Horizons {
 		h := &v.Horizons[i]

@@ -53,14 +53,14 @@ func TestBacktestVerdict(t *testing.T) {
 		{HorizonMinutes: 60, Models: []BacktestModel{{}, model(1, 1)}},
 	}}
 	want := "1,200 reports and 1 miss on 3 links; 2 links are scored.\nOf 3 comparisons with simple rules farhop was better in 2, beyond doubt in 1."
-	if got := v.verdict(); got != want {
+	if got := v.Verdict(); got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 	if h := v.shown(); h == nil || h.HorizonMinutes != 45 {
 		t.Errorf("shown in detail: %+v", h)
 	}
 	v.Horizons = nil
-	if got := v.verdict(); !strings.Contains(got, "nothing to score") || v.shown() != nil {
+	if got := v.Verdict(); !strings.Contains(got, "nothing to score") || v.shown() != nil {
 		t.Errorf("nothing to score: %q", got)
 	}
 }

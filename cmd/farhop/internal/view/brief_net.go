@@ -22,7 +22,7 @@ func (v *Brief) netDocument() Document {
 	d.Title("By slot")
 	d.Add(v.Timetable.slotTable())
 	d.Title("Batteries")
-	d.Say(v.Batteries.summary())
+	d.Say(v.Batteries.Summary())
 	d.Add(v.Batteries.table())
 	v.Batteries.sayCauses(&d)
 	d.Title("Remarks")

@@ -11,6 +11,7 @@ const (
 	MapView     = "map"     // where the stations stand
 	DiagramView = "diagram" // who is joined with whom
 	MatrixView  = "matrix"  // who hears whom, a cell a direction
+	StripView   = "strip"   // the day of a chain, an answer of its own
 )
 
 // Drawing is the net as a picture.
@@ -64,7 +65,8 @@ type DrawnLink struct {
 
 // DrawnChain is the chosen chain, on top of the drawing.
 type DrawnChain struct {
-	Stations []int
+	Stations []int  // the two ends alone when none is known
+	Known    bool   // there is one
 	Text     string // how good it is, in words
 }
 

@@ -42,7 +42,13 @@ type StationBattery struct {
 	ChargeAtEnd    float64    `json:"charge_at_end"`
 	HourlyCharge   []float64  `json:"hourly_charge"` // share at the end of each hour
 	ChargedEvenly  bool       `json:"charged_evenly"`
+	// Nights are the spans of the horizon in which the sun is down there; none when
+	// the place is not known.
+	Nights []Span `json:"-"`
 }
+
+// Span is a stretch of time.
+type Span struct{ From, To time.Time }
 
 // MessageCost is what a message costs beyond listening.
 type MessageCost struct {
@@ -60,7 +66,7 @@ func (v *Endurance) Document() Document {
 		title = "EXERCISE - " + title
 	}
 	d := v.open(title)
-	d.Say(v.summary())
+	d.Say(v.Summary())
 	if v.Only == "" {
 		d.Add(v.table())
 		v.sayCauses(&d)
@@ -74,11 +80,12 @@ func (v *Endurance) Document() Document {
 	if len(v.Without) > 0 {
 		d.Say("No battery is stated for " + Names(v.Without) + ".")
 	}
-	v.close(&d, v.notes()...)
+	v.close(&d, v.Notes()...)
 	return d
 }
 
-func (v *Endurance) summary() string {
+// Summary says whose reserve is reached, and when.
+func (v *Endurance) Summary() string {
 	var flat []string
 	for i := range v.Stations {
 		if s := &v.Stations[i]; s.HoursToReserve != nil {
@@ -92,7 +99,8 @@ func (v *Endurance) summary() string {
 	return s + "the reserve is reached by " + Names(flat) + "."
 }
 
-func (v *Endurance) sorted() []StationBattery {
+// Sorted lists the batteries, the lowest first.
+func (v *Endurance) Sorted() []StationBattery {
 	list := append([]StationBattery(nil), v.Stations...)
 	sortStable(list, func(a, b *StationBattery) bool { return a.LowestCharge < b.LowestCharge })
 	return list
@@ -111,7 +119,7 @@ func (v *Endurance) table() *Table {
 		},
 		Empty: "No station states a battery: give it a supply in the plan.",
 	}
-	for _, s := range v.sorted() {
+	for _, s := range v.Sorted() {
 		in := "-"
 		if s.HoursToReserve != nil {
 			in = strconv.FormatFloat(*s.HoursToReserve, 'f', 1, 64) + " h"
@@ -125,7 +133,7 @@ func (v *Endurance) table() *Table {
 }
 
 func (v *Endurance) sayCauses(d *Document) {
-	for _, s := range v.sorted() {
+	for _, s := range v.Sorted() {
 		switch {
 		case s.HoursToReserve == nil:
 		case s.IdleHours != nil:
@@ -148,7 +156,7 @@ func (v *Endurance) course() *Table {
 		at := v.Start.Add(time.Duration(h) * time.Hour).UTC().Format("15:04Z")
 		t.Columns = append(t.Columns, Column{Head: at, Right: true})
 	}
-	for _, s := range v.sorted() {
+	for _, s := range v.Sorted() {
 		row := []string{s.Call}
 		for h := step; h <= hours; h += step {
 			row = append(row, Whole(100*s.HourlyCharge[h-1]))
@@ -202,7 +210,8 @@ func (v *Endurance) costTable() *Table {
 	return t
 }
 
-func (v *Endurance) notes() []string {
+// Notes say what the figures rest on.
+func (v *Endurance) Notes() []string {
 	notes := []string{fmt.Sprintf(
 		"Batteries begin at %s of a capacity of which %s is usable. LOWEST: share of that. Sending counts as often as is expected with fills and polls; "+
 			"planned soundings are counted. Charging follows the sun's height, scaled to the daily energy the plan states; clouds are not known.",

@@ -17,6 +17,7 @@ type Route struct {
 	Characters  int       `json:"characters"`
 	Frames      int       `json:"frames"`
 	SlotSeconds float64   `json:"slot_seconds"`
+	FirstSlot   time.Time `json:"-"` // start of slot 0 of Chain.Arrival
 	Order       string    `json:"order"`
 	Proven      bool      `json:"proven"` // no better chain exists within the relay limit
 	Chains      []Chain   `json:"chains"`
@@ -86,6 +87,8 @@ type Chain struct {
 	StationEnergyWh     []*float64 `json:"station_energy_wh"`
 	Hops                []Hop      `json:"hops"`
 	Weakest             int        `json:"weakest_hop"`
+	// Arrival[s] is the chance that it is there by the end of slot s, up to the deadline.
+	Arrival []float64 `json:"-"`
 }
 
 // Hop is one hop of a chain.
@@ -241,8 +244,8 @@ func (v *Route) minute(m *float64) string {
 	return v.Clock.After(v.At, *m)
 }
 
-// short is minute for a narrow column.
-func (v *Route) short(m *float64) string {
+// Short is minute for a narrow column.
+func (v *Route) Short(m *float64) string {
 	if m == nil {
 		return "-"
 	}
@@ -262,10 +265,10 @@ func (v *Route) chainTable() *Table {
 	for i := range v.Chains {
 		c := &v.Chains[i]
 		t.Rows = append(t.Rows, []string{
-			v.mark(i), Percent(c.DeliveredByDeadline), v.short(c.P50Minutes), v.short(c.P80Minutes),
+			v.mark(i), Percent(c.DeliveredByDeadline), v.Short(c.P50Minutes), v.Short(c.P80Minutes),
 			fmt.Sprintf("%.0f s", c.AirtimeSeconds),
 			number(c.EnergyWh, func(f float64) string { return strconv.FormatFloat(f, 'f', 1, 64) }, "?"),
-			chainWithChannels(c),
+			ChainWithChannels(c),
 		})
 	}
 	return t
@@ -280,8 +283,8 @@ func (v *Route) mark(i int) string {
 	return strconv.Itoa(i+1) + "*"
 }
 
-// chainWithChannels writes a chain, naming the channel where it changes.
-func chainWithChannels(c *Chain) string {
+// ChainWithChannels writes a chain, naming the channel where it changes.
+func ChainWithChannels(c *Chain) string {
 	var b strings.Builder
 	b.WriteString(c.Stations[0])
 	last := ""
