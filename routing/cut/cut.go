@@ -14,6 +14,8 @@ package cut
 import (
 	"context"
 	"fmt"
+
+	"farhop/mesh/workers"
 )
 
 // AckThreshold is the frame decode chance that the opposite direction needs for
@@ -208,13 +210,13 @@ func (r *Report) markCertain(ctx context.Context, g *Graph, twoWay bool) error {
 // findChains fills r.Pairs but for reach.
 func (r *Report) findChains(ctx context.Context, a *arcs, pairs [][2]int) error {
 	r.Pairs = make([]Pair, len(pairs))
-	return spread(ctx, len(pairs), func() (func(int), func()) {
+	return workers.Run(ctx, len(pairs), func() (func(int), func()) {
 		f := newDisjoint(a)
 		return func(i int) {
 			s, t := int32(pairs[i][0]), int32(pairs[i][1])
 			p := Pair{From: int(s), To: int(t), Direct: a.has(s, t)}
 			p.Chains, p.Cut = f.separate(s, t)
 			r.Pairs[i] = p
-		}, func() {}
+		}, nil
 	})
 }

@@ -3,9 +3,10 @@ package cut
 import (
 	"cmp"
 	"context"
-	"runtime"
 	"slices"
 	"sync"
+
+	"farhop/mesh/workers"
 )
 
 // SingleStation is a station whose loss leaves some ordered pair of other
@@ -52,7 +53,7 @@ func (l *losses) add(o *losses) {
 func countLosses(ctx context.Context, a *arcs) (*losses, error) {
 	total := &losses{station: make([]int, a.n), link: make([]int, len(a.head))}
 	var lock sync.Mutex
-	err := spread(ctx, a.n, func() (func(int), func()) {
+	err := workers.Run(ctx, a.n, func() (func(int), func()) {
 		d := newDominators(a.n)
 		mine := &losses{station: make([]int, a.n), link: make([]int, len(a.head))}
 		work := func(root int) {
@@ -72,37 +73,6 @@ func countLosses(ctx context.Context, a *arcs) (*losses, error) {
 		}
 	})
 	return total, err
-}
-
-// spread calls work for the numbers 0…n−1 on all processors: begin makes the
-// work of one goroutine and what it does when it is through. What is done must
-// not depend on which goroutine does it. It returns the context's error if that
-// ends first.
-func spread(ctx context.Context, n int, begin func() (work func(int), end func())) error {
-	procs := runtime.GOMAXPROCS(0)
-	chunk := min(max(n/(8*procs), 1), 8)
-	var group sync.WaitGroup
-	chunks := make(chan int, (n+chunk-1)/chunk)
-	for i := 0; i < n; i += chunk {
-		chunks <- i
-	}
-	close(chunks)
-	for range min(procs, len(chunks)) {
-		group.Go(func() {
-			work, end := begin()
-			defer end()
-			for i := range chunks {
-				for j := i; j < min(i+chunk, n); j++ {
-					if ctx.Err() != nil {
-						return
-					}
-					work(j)
-				}
-			}
-		})
-	}
-	group.Wait()
-	return ctx.Err()
 }
 
 // singleStations lists the stations with losses, most pairs lost first, then by
@@ -175,7 +145,7 @@ func stillSingle(ctx context.Context, a *arcs, stations []int) ([]bool, error) {
 		}
 	}
 	var lock sync.Mutex
-	err := spread(ctx, len(roots), func() (func(int), func()) {
+	err := workers.Run(ctx, len(roots), func() (func(int), func()) {
 		d, mine := newDominators(a.n), make([]bool, a.n)
 		work := func(r int) {
 			d.build(a, roots[r], none)

@@ -3,6 +3,8 @@ package cut
 import (
 	"context"
 	"slices"
+
+	"farhop/mesh/workers"
 )
 
 // maxSets is the most stations beside the source whose sets are summed over for
@@ -20,13 +22,13 @@ func (r *Report) findReach(ctx context.Context, c *chances, opt Options) error {
 		bySource[p.From] = append(bySource[p.From], i)
 	}
 	share := opt.Work / int64(len(r.Pairs))
-	err := spread(ctx, c.n, func() (func(int), func()) {
+	err := workers.Run(ctx, c.n, func() (func(int), func()) {
 		f := newFactorer(c)
 		return func(s int) {
 			if len(bySource[s]) > 0 {
 				f.source(int32(s), r.Pairs, bySource[s], share)
 			}
-		}, func() {}
+		}, nil
 	})
 	if err != nil {
 		return err

@@ -8,6 +8,7 @@ import (
 	"sync"
 
 	"farhop/mesh/link"
+	"farhop/mesh/workers"
 )
 
 // sampleChunk samples come from one stream of random numbers, so that the
@@ -24,7 +25,7 @@ func (c *chances) sample(ctx context.Context, pairs []Pair, which []int, samples
 	}
 	hits := make([]int, len(pairs))
 	var lock sync.Mutex
-	err := spread(ctx, (samples+sampleChunk-1)/sampleChunk, func() (func(int), func()) {
+	err := workers.Run(ctx, (samples+sampleChunk-1)/sampleChunk, func() (func(int), func()) {
 		d := newDrawer(c)
 		mine := make([]int, len(pairs))
 		work := func(chunk int) {

@@ -6,6 +6,8 @@ import (
 	"math/bits"
 	"slices"
 	"sync"
+
+	"farhop/mesh/workers"
 )
 
 // StationPair is two stations whose loss together leaves some ordered pair of
@@ -44,7 +46,7 @@ func stationPairs(ctx context.Context, a *arcs, single *losses) ([]StationPair, 
 			}
 		}
 	}
-	err = spread(ctx, len(pairs), func() (func(int), func()) {
+	err = workers.Run(ctx, len(pairs), func() (func(int), func()) {
 		c := newClosure(a.n)
 		return func(i int) {
 			p := &pairs[i]
@@ -53,7 +55,7 @@ func stationPairs(ctx context.Context, a *arcs, single *losses) ([]StationPair, 
 			if found[p.A*a.n+p.B] || lost > either.lost(u, v) {
 				p.PairsLost = lost
 			}
-		}, func() {}
+		}, nil
 	})
 	pairs = slices.DeleteFunc(pairs, func(p StationPair) bool { return p.PairsLost == 0 })
 	slices.SortStableFunc(pairs, func(x, y StationPair) int { return cmp.Compare(y.PairsLost, x.PairsLost) })
@@ -65,7 +67,7 @@ func stationPairs(ctx context.Context, a *arcs, single *losses) ([]StationPair, 
 func jointCuts(ctx context.Context, a *arcs) ([]bool, error) {
 	found := make([]bool, a.n*a.n)
 	var lock sync.Mutex
-	err := spread(ctx, a.n, func() (func(int), func()) {
+	err := workers.Run(ctx, a.n, func() (func(int), func()) {
 		d, mine := newDominators(a.n), make([]bool, a.n*a.n)
 		work := func(u int) {
 			for _, x := range a.into(int32(u)) {
@@ -106,7 +108,7 @@ func newEither(ctx context.Context, a *arcs, single *losses) (*either, error) {
 		a: a, single: single, reached: make([]int, a.n),
 		enter: make([]int32, a.n*a.n), size: make([]int32, a.n*a.n),
 	}
-	err := spread(ctx, a.n, func() (func(int), func()) {
+	err := workers.Run(ctx, a.n, func() (func(int), func()) {
 		d := newDominators(a.n)
 		return func(root int) {
 			d.build(a, int32(root), none)
@@ -114,7 +116,7 @@ func newEither(ctx context.Context, a *arcs, single *losses) (*either, error) {
 				at := root*a.n + int(d.vertex[i])
 				x.enter[at], x.size[at] = d.enter[i], d.size[i]
 			}
-		}, func() {}
+		}, nil
 	})
 	for root := range a.n {
 		for v := range a.n {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"reflect"
+	"runtime"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -181,6 +182,31 @@ func TestRelayJoinsTwoHalves(t *testing.T) {
 	}
 	if centre, err := locator.Parse(o.Locator); err != nil || centre != o.Position {
 		t.Errorf("square %s, position %v", o.Locator, o.Position)
+	}
+}
+
+// Changes are looked at on all processors; how many there are doesn't show.
+func TestProcessorsDontShow(t *testing.T) {
+	net, _ := strewn(t, 12, 9, func(a, b int) bool { return a+1 != b && b+1 != a })
+	net.Stations[2].MaxPowerW, net.Stations[4].OnAir = 60, windows(t, "20:00-23:00")
+	links := learn(t, net)
+	var all []*Advice
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
+	for _, procs := range []int{1, 3, 8} {
+		runtime.GOMAXPROCS(procs)
+		a, err := Advise(context.Background(), links, Request{Changes: 2, Samples: 256, Draws: 8, Moments: []int64{links.At(), links.At() + 7200}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, a)
+	}
+	if len(all[0].First) < 3 || len(all[0].Steps) != 2 {
+		t.Fatalf("%d first changes, %d steps", len(all[0].First), len(all[0].Steps))
+	}
+	for _, a := range all[1:] {
+		if !reflect.DeepEqual(a.First, all[0].First) || !reflect.DeepEqual(a.Steps, all[0].Steps) {
+			t.Errorf("%+v\n%+v", a.Steps, all[0].Steps)
+		}
 	}
 }
 

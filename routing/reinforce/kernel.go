@@ -2,6 +2,7 @@ package reinforce
 
 import (
 	"math"
+	"slices"
 
 	"farhop/observations/locator"
 )
@@ -60,6 +61,19 @@ func newSites(places []locator.Position) *sites {
 		s.add(p)
 	}
 	return s
+}
+
+// clone is a copy to which places can be added.
+func (s *sites) clone() *sites {
+	c := *s
+	c.place, c.rough, c.loud = slices.Clone(s.place), slices.Clone(s.rough), slices.Clone(s.loud)
+	for _, table := range []*[][]float64{&c.km, &c.log, &c.common, &c.alike} {
+		*table = slices.Clone(*table)
+		for i, row := range *table {
+			(*table)[i] = slices.Clone(row)
+		}
+	}
+	return &c
 }
 
 // add adds a place and returns its number.

@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+
+	"farhop/mesh/workers"
 )
 
 // covered is the share of guesses that an interval holds.
@@ -25,16 +27,15 @@ type guesses []struct {
 func (a *advisor) guess(ctx context.Context, w *world, links [][]Link) (guesses, error) {
 	all := make(guesses, a.Draws)
 	g := w.guesser(links)
-	for d := range all {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		first := g.guess(a.Seed, d)
-		all[d].meter = newMeter(w.members, a.options(a.rough(w.members)))
-		all[d].meter.keep(first)
-		all[d].before, all[d].among = all[d].meter.measure(first, nil)
-	}
-	return all, nil
+	err := workers.Run(ctx, len(all), func() (func(int), func()) {
+		return func(d int) {
+			first := g.guess(a.Seed, d)
+			all[d].meter = newMeter(w.members, a.options(a.rough(w.members)))
+			all[d].meter.keep(first)
+			all[d].before, all[d].among = all[d].meter.measure(first, nil)
+		}, nil
+	})
+	return all, err
 }
 
 // rough is how many draws do where many figures are averaged.

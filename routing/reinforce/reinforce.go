@@ -16,11 +16,13 @@ package reinforce
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
 
 	"farhop/mesh"
+	"farhop/mesh/workers"
 	"farhop/observations/locator"
 	"farhop/routing/cut"
 )
@@ -183,21 +185,23 @@ func (a *advisor) rank(ctx context.Context, w *world, links [][]Link, before Fig
 		return nil, 0, err
 	}
 	a.fine.keep(links)
-	for _, c := range list {
-		if err := ctx.Err(); err != nil {
-			return nil, 0, err
-		}
-		o := Option{Change: c, Before: before}
-		err := w.try(&c, links, nil, func(after *world, links [][]Link) {
+	options := make([]Option, len(list))
+	err = a.eachOf(ctx, w, list, func(w *world, i int) error {
+		o := Option{Change: list[i], Before: before}
+		err := w.try(&o.Change, links, nil, func(after *world, links [][]Link) {
 			o.After, _ = a.fine.measure(links, a.among)
 			o.Removed = lacking(o.Before.Single, o.After.Single)
 			o.Added = lacking(o.After.Single, o.Before.Single)
 			o.expected(links)
 			a.promise(after, links, all, &o)
 		})
-		if err != nil {
-			return nil, 0, err
-		}
+		options[i] = o
+		return err
+	})
+	if err != nil {
+		return nil, 0, err
+	}
+	for _, o := range options {
 		if o.Score.Mean >= leastPoints {
 			best = append(best, o)
 		}
@@ -216,17 +220,14 @@ func (a *advisor) shortlist(ctx context.Context, w *world, links [][]Link, list 
 	nominal := w.nominalSD()
 	points := make([]float64, len(list))
 	order := make([]int, len(list))
-	for i := range list {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		err := w.try(&list[i], links, &nominal, func(_ *world, links [][]Link) {
+	err := a.eachOf(ctx, w, list, func(w *world, i int) error {
+		return w.try(&list[i], links, &nominal, func(_ *world, links [][]Link) {
 			f, _ := a.coarse.measure(links, a.among)
 			points[i], order[i] = f.Score()-base.Score(), i
 		})
-		if err != nil {
-			return nil, err
-		}
+	})
+	if err != nil {
+		return nil, err
 	}
 	*looked = len(list)
 	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(tenth(points[j]), tenth(points[i])) })
@@ -241,6 +242,17 @@ func (a *advisor) shortlist(ctx context.Context, w *world, links [][]Link, list 
 		}
 	}
 	return short, nil
+}
+
+// eachOf looks at every change on all processors, in a world of the goroutine's own,
+// and returns their errors.
+func (a *advisor) eachOf(ctx context.Context, w *world, list []Change, look func(w *world, i int) error) error {
+	errs := make([]error, len(list))
+	err := workers.Run(ctx, len(list), func() (func(int), func()) {
+		mine := w.own()
+		return func(i int) { errs[i] = look(mine, i) }, nil
+	})
+	return cmp.Or(err, errors.Join(errs...))
 }
 
 // isBeside reports whether a relay would stand where a member does.

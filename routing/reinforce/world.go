@@ -42,6 +42,26 @@ func (w *world) clone() *world {
 	return &c
 }
 
+// own is the world for one goroutine: places may be entered into its laws while others
+// do the same.
+func (w *world) own() *world {
+	c := w.clone()
+	c.laws = make([]*Law, len(w.laws))
+	copies := make(map[*sites]*sites)
+	for k, law := range w.laws {
+		if law == nil {
+			continue
+		}
+		if copies[law.sites] == nil {
+			copies[law.sites] = law.sites.clone()
+		}
+		mine := *law
+		mine.sites = copies[law.sites]
+		c.laws[k] = &mine
+	}
+	return c
+}
+
 // site is the place of a member or relay in the laws, −1 where it is not known.
 func (w *world) site(law *Law, station int) int {
 	if station < w.members {
