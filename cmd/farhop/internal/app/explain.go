@@ -21,6 +21,12 @@ func (s *Session) instruct(ctx context.Context, p *routing.Planner, a *routing.A
 	if err := s.wouldMake(ctx, p, a, v); err != nil {
 		return err
 	}
+	if len(a.Chains) == 0 {
+		var err error
+		if v.Missing, err = s.missing(ctx, p, unfilled(a.Request), []int{a.Request.To}, v); err != nil {
+			return err
+		}
+	}
 	if !s.req.Explain || len(a.Chains) == 0 {
 		return nil
 	}
@@ -38,11 +44,17 @@ func (s *Session) wouldMake(ctx context.Context, p *routing.Planner, a *routing.
 	if a.Request.Deadline >= longestAhead {
 		return nil
 	}
-	r := a.Request
-	if r.Relays == 0 {
-		r.Relays = routing.DirectOnly // an answer's request has its defaults filled in
-	}
+	r := unfilled(a.Request)
 	return s.soonestOf(ctx, p, r, []int{r.To}, v)
+}
+
+// unfilled is an answer's request as it can be asked again: there zero relays are
+// none, not the default.
+func unfilled(r routing.Request) routing.Request {
+	if r.Relays == 0 {
+		r.Relays = routing.DirectOnly
+	}
+	return r
 }
 
 // soonestOf tells the first deadline that would be made to any of some stations.
@@ -98,10 +110,7 @@ func (s *Session) again(from, to string, deadline time.Duration, characters int)
 // explain fills in the explanation of the first chain.
 func (s *Session) explain(ctx context.Context, p *routing.Planner, a *routing.Answer, v *view.Route) error {
 	c := &a.Chains[0]
-	r := a.Request
-	if r.Relays == 0 {
-		r.Relays = routing.DirectOnly
-	}
+	r := unfilled(a.Request)
 	var depart int64
 	if a.Hold != nil && r.Depart == routing.DepartBest {
 		depart = a.Hold.Until

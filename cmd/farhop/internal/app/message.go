@@ -65,6 +65,9 @@ func (s *Session) radiogram(m *message) error {
 	if strings.TrimSpace(r.Text) == "" {
 		return usagef("--form radiogram needs the message itself: --text \"…\"")
 	}
+	if r.From == "" {
+		return usagef("--form radiogram needs the station of origin: name it")
+	}
 	i, err := s.station(r.From)
 	if err != nil {
 		return err
@@ -93,10 +96,14 @@ func (s *Session) radiogram(m *message) error {
 	return nil
 }
 
-// addressees are the destinations as an address names them.
+// addressees are the destinations as an address names them; without any, as in a
+// table, the longest call of the net, so that the length suffices for every member.
 func (s *Session) addressees() string {
-	if s.req.ToRole != "" {
+	switch {
+	case s.req.ToRole != "":
 		return "ANY " + s.req.ToRole
+	case s.req.To == "":
+		return slices.MaxFunc(s.calls(), func(a, b string) int { return len(a) - len(b) })
 	}
 	names := slices.DeleteFunc(strings.Split(s.req.To, ","), func(n string) bool { return strings.TrimSpace(n) == "" })
 	return strings.Join(names, " ")

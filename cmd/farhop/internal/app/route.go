@@ -2,7 +2,6 @@ package app
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"strings"
 	"time"
@@ -32,6 +31,9 @@ func (s *Session) request() (routing.Request, error) {
 	}
 	if r.Relays < 0 || r.Relays > 8 {
 		return routing.Request{}, usagef("--relays %d: allow 0 to 8", r.Relays)
+	}
+	if r.Blind < 0 || r.Blind > 100 {
+		return routing.Request{}, usagef("--blind %d: ask for 1 to 100 sendings, or 0 for none", r.Blind)
 	}
 	q := routing.Request{
 		Frames: s.net.Slots.Frames(characters), Start: s.at.Unix(), Deadline: deadline, Order: order,
@@ -65,6 +67,9 @@ func (s *Session) Route(ctx context.Context) (view.Routes, error) {
 	}
 	var to []int
 	for name := range strings.SplitSeq(s.req.To, ",") {
+		if strings.TrimSpace(name) == "" {
+			return nil, usagef("%q: a destination is missing beside a comma", s.req.To)
+		}
 		i, err := s.station(strings.TrimSpace(name))
 		if err != nil {
 			return nil, err
@@ -131,10 +136,13 @@ func (s *Session) routeRole(ctx context.Context, q routing.Request) (view.Routes
 	if len(r.Answers) == 0 {
 		v := s.route(&routing.Answer{Request: q}, q.From, r.Stations[0])
 		v.To, v.Role = "any "+s.req.ToRole, s.req.ToRole
-		if q.Deadline >= longestAhead {
-			return view.Routes{v}, nil
+		if q.Deadline < longestAhead {
+			if err := s.soonestOf(ctx, planner, q, r.Stations, v); err != nil {
+				return nil, err
+			}
 		}
-		return view.Routes{v}, s.soonestOf(ctx, planner, q, r.Stations, v)
+		v.Missing, err = s.missing(ctx, planner, q, r.Stations, v)
+		return view.Routes{v}, err
 	}
 	best := r.Answers[0]
 	v := s.route(best, q.From, best.Request.To)
@@ -164,7 +172,7 @@ func (s *Session) route(a *routing.Answer, from, to int) *view.Route {
 		Start: s.at, Deadline: s.at.Add(a.Request.Deadline), Characters: m.characters, Radiogram: m.form,
 		Frames: a.Request.Frames, SlotSeconds: s.net.Slots.Length.Seconds(), FirstSlot: time.Unix(a.First, 0).UTC(),
 		Order: a.Request.Order.String(), Proven: a.Proven, Best: a.Best, Unbeaten: a.Unbeaten,
-		Chains: []view.Chain{}, Shared: s.names(a.Shared),
+		Chains: []view.Chain{}, Shared: s.names(a.Shared), Confirm: a.Request.Confirm,
 	}
 	if v.Unbeaten == nil {
 		v.Unbeaten = []int{}
@@ -189,43 +197,26 @@ func (s *Session) route(a *routing.Answer, from, to int) *view.Route {
 	}
 	v.Warnings = append(append(v.Warnings, m.warnings...), s.warnings(a.Warnings)...)
 	if len(v.Chains) == 0 {
-		v.Missing = s.missing(from, to)
 		v.Next = []string{s.try("resilience"), s.try("links")}
 		return v
 	}
 	v.Next = []string{s.try("table " + v.From), s.try("resilience")}
+	s.blind(a, v)
 	return v
 }
 
-// missing says what would be needed where no chain was found.
-func (s *Session) missing(from, to int) string {
-	hears := func(i int, receiving bool) (known, unknown int) {
-		for j := range s.net.Stations {
-			for ch := range s.net.Channels {
-				a, b := i, j
-				if receiving {
-					a, b = j, i
-				}
-				if a == b {
-					continue
-				}
-				if e, ok := s.links.Edge(a, b, ch, s.at.Unix()); ok && e.Known {
-					known++
-				} else if ok {
-					unknown++
-				}
-			}
-		}
-		return known, unknown
+// blind says where --blind would help, and where it was asked for in vain.
+func (s *Session) blind(a *routing.Answer, v *view.Route) {
+	last := a.Chains[0].Hops[len(a.Chains[0].Hops)-1]
+	switch {
+	case last.Blind:
+	case s.req.Blind > 0:
+		v.Warnings = append(v.Warnings, view.Warning{
+			Code: "blind", Message: v.To + " can answer on the first chain, so --blind changes nothing there.", Stations: []string{v.To},
+		})
+	case !last.HasReverse || !s.usable(&last.Reverse):
+		v.Next = append([]string{s.again(v.From, v.To, a.Request.Deadline, v.Characters) + " --blind 3"}, v.Next...)
 	}
-	fromCall, toCall := s.net.Stations[from].Call, s.net.Stations[to].Call
-	if k, u := hears(from, false); k == 0 && u > 0 {
-		return fmt.Sprintf("Nothing is known of who hears %s at this hour: have it sound, and collect who heard it. --unknown plans with guesses.", fromCall)
-	}
-	if k, u := hears(to, true); k == 0 && u > 0 {
-		return fmt.Sprintf("Nothing is known of whom %s hears at this hour: collect its list of stations heard. --unknown plans with guesses.", toCall)
-	}
-	return fmt.Sprintf("No known link leads on from %s to %s by then: try a longer --deadline, more --relays, or --unknown to plan with guesses.", fromCall, toCall)
 }
 
 func (s *Session) chain(c *routing.Chain) view.Chain {
@@ -249,11 +240,14 @@ func (s *Session) hop(h *routing.Hop) view.Hop {
 		From: s.net.Stations[h.From].Call, To: s.net.Stations[h.To].Call,
 		Channel: s.net.Channels[h.Channel].Name, Decode: h.Edge.Decode,
 		AgeMinutes: s.age(&h.Edge), Freshness: h.Edge.Freshness, Inferred: h.Edge.Inferred,
-		Known: h.Edge.Known, ReverseKnown: h.HasReverse && h.Reverse.Known,
+		Known: h.Edge.Known, ReverseKnown: h.HasReverse && h.Reverse.Known, NoReverse: !h.HasReverse,
 		Reports: h.Edge.Reports, Misses: h.Edge.Misses, GiveUpAt: moment(h.GiveUp),
 	}
 	if h.HasReverse && s.usable(&h.Reverse) {
 		v.ReverseDecode = h.Reverse.Decode
+	}
+	if h.Blind {
+		v.BlindSendings = s.req.Blind
 	}
 	v.SNRDB, v.SNRSDDB = snr(&h.Edge)
 	if t := h.Then; t != nil {
@@ -287,7 +281,10 @@ func (s *Session) reason(r routing.Reason, h *routing.Hop) string {
 	case routing.Inferred:
 		return "inferred from the opposite direction"
 	case routing.AnswerWeak:
-		if !h.HasReverse || !s.usable(&h.Reverse) {
+		if !h.HasReverse {
+			return "it has no link to answer on"
+		}
+		if !s.usable(&h.Reverse) {
 			return "nothing is known of its answers"
 		}
 		return "its answers decode with only " + view.Percent(h.Reverse.Decode)

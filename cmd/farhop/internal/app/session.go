@@ -144,6 +144,11 @@ func (s *Session) station(name string) (int, error) {
 	if i, ok := s.net.Find(name); ok {
 		return i, nil
 	}
+	if s.plain != nil {
+		if i, ok := s.plain.net.Find(name); ok {
+			return 0, usagef("%s is taken out by --without", s.plain.net.Stations[i].Call)
+		}
+	}
 	if near, ok := observations.Nearest(strings.ToUpper(name), s.calls()); ok {
 		return 0, usagef("no station %q in the plan; did you mean %s?", name, near)
 	}

@@ -32,13 +32,13 @@ func (s *Session) Simulate(ctx context.Context, progress func(done int)) (*view.
 	if err != nil {
 		return nil, err
 	}
-	characters, _ := s.characters()
+	m, _ := s.message() // asked for before
 	v := &view.Simulation{
 		Head: s.head(), From: s.net.Stations[q.From].Call, To: s.net.Stations[q.To].Call, Start: s.at,
-		Deadline: s.at.Add(q.Deadline), Characters: characters, Frames: q.Frames, Runs: s.req.Runs, Seed: s.req.Seed,
+		Deadline: s.at.Add(q.Deadline), Characters: m.characters, Frames: q.Frames, Runs: s.req.Runs, Seed: s.req.Seed,
 		Chains: []view.PlayedRun{},
 	}
-	v.Warnings = append(v.Warnings, s.warnings(answer.Warnings)...)
+	v.Warnings = append(append(v.Warnings, m.warnings...), s.warnings(answer.Warnings)...)
 	for i := range answer.Chains[:answer.Best] {
 		c := &answer.Chains[i]
 		p, err := s.play(ctx, q, c, progress)

@@ -24,9 +24,9 @@ func (s *Session) Table(ctx context.Context) (*view.Reach, error) {
 	if err != nil {
 		return nil, err
 	}
-	characters, _ := s.characters()
+	m, _ := s.message() // asked for before
 	v := &view.Reach{
-		Head: s.head(), Characters: characters, Frames: q.Frames, Deadline: s.at.Add(q.Deadline),
+		Head: s.head(), Characters: m.characters, Frames: q.Frames, Deadline: s.at.Add(q.Deadline),
 		Rows: []view.ReachRow{}, OffAir: s.names(s.offAir()),
 	}
 	if t.Station >= 0 {
@@ -39,7 +39,7 @@ func (s *Session) Table(ctx context.Context) (*view.Reach, error) {
 		}
 		v.Rows = append(v.Rows, row)
 	}
-	v.Warnings = append(v.Warnings, s.warnings(table.Warnings)...)
+	v.Warnings = append(append(v.Warnings, m.warnings...), s.warnings(table.Warnings)...)
 	v.Next = []string{s.try("route " + s.example(v)), s.try("resilience")}
 	return v, nil
 }

@@ -150,6 +150,9 @@ func (c *command) outputFlags(cmd *cobra.Command, formats ...string) {
 		if f.Changed("characters") && f.Changed("text") {
 			return &app.UsageError{Message: "--characters and --text: give the length or the text, not both"}
 		}
+		if f.Changed("text") && o.Text == "" {
+			return &app.UsageError{Message: "--text is empty: give the message, or its length with --characters"}
+		}
 		if o.width < 0 || o.width > 0 && o.width < 24 {
 			return &app.UsageError{Message: fmt.Sprintf("--width %d: at least 24 columns are needed", o.width)}
 		}

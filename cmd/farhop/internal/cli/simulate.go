@@ -38,6 +38,7 @@ was counted beside what was computed, with the difference in standard errors.`,
 	c.planFlags(cmd)
 	c.whatIfFlags(cmd)
 	c.messageFlags(cmd)
+	c.radiogramFlags(cmd)
 	o.Chains = 1
 	f.IntVar(&o.Chains, "chains", o.Chains, "how many of the best chains to play")
 	f.StringVar(&o.Order, "order", o.Order, "what is best: surest, soonest or lightest on airtime")

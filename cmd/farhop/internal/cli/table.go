@@ -39,6 +39,7 @@ next hop between all members.`,
 	c.planFlags(cmd)
 	c.whatIfFlags(cmd)
 	c.messageFlags(cmd)
+	c.radiogramFlags(cmd)
 	c.outputFlags(cmd, "text", "json", "csv")
 	return cmd
 }

@@ -27,6 +27,7 @@ type Route struct {
 	Shared      []string  `json:"shared_relays,omitempty"` // relays that every chain passes
 	AnyRelay    *AnyRelay `json:"any_relay"`
 	Hold        *Hold     `json:"hold,omitempty"`
+	Confirm     bool      `json:"confirm,omitempty"` // confirmed is when a reply is back at From
 	// Role is the role asked for in place of a station, To the best station with
 	// it, Others the rest that can be reached, and RoleBackup the second chain,
 	// to one of those.
@@ -111,6 +112,10 @@ type Hop struct {
 	Then          []string   `json:"then"` // the next best chain from here, nil when there is none
 	ThenChance    *float64   `json:"then_delivered_by_deadline"`
 	Why           string     `json:"why"` // what is doubtful about it, "" when nothing is
+	// BlindSendings is how often the message is sent without acknowledgment, 0
+	// where it is acknowledged. NoReverse says that there is no link to answer on.
+	BlindSendings int  `json:"blind_sendings,omitempty"`
+	NoReverse     bool `json:"-"`
 }
 
 // Backup is the best pair of chains that share no relay.
@@ -173,6 +178,7 @@ func (v *Route) Document() Document {
 	}
 	best := &v.Chains[0]
 	d.Say(v.headline(best))
+	d.Say(v.confirmed(best))
 	d.Say(v.instead())
 	d.Say(v.others())
 	d.Say(v.comparison())
@@ -181,6 +187,7 @@ func (v *Route) Document() Document {
 			Chance(v.Hold.DeliveredNow), Chance(v.Hold.DeliveredThen)))
 	}
 	d.Add(v.chainTable())
+	d.Say(v.more())
 	d.Title("First chain, hop by hop")
 	d.Add(v.hopTable(best))
 	d.Say(v.silence(best))
@@ -194,6 +201,9 @@ func (v *Route) Document() Document {
 	v.explained(&d, best)
 	v.asKeyed(&d)
 	notes := []string{}
+	if v.Best < len(v.Chains) {
+		notes = append(notes, fmt.Sprintf("Chains marked * are not among the %d asked for: none beats them in chance, time and airtime at once, or they are in the backup pair.", v.Best))
+	}
 	if len(v.Chains) > 1 || v.RoleBackup != nil {
 		notes = append(notes, duplicates)
 	}
@@ -263,6 +273,9 @@ func (v *Route) chainTable() *Table {
 		{Head: "CHAIN", Name: "chain"},
 	}}
 	for i := range v.Chains {
+		if !v.shown(i) {
+			continue
+		}
 		c := &v.Chains[i]
 		t.Rows = append(t.Rows, []string{
 			v.mark(i), Percent(c.DeliveredByDeadline), v.Short(c.P50Minutes), v.Short(c.P80Minutes),
@@ -272,6 +285,46 @@ func (v *Route) chainTable() *Table {
 		})
 	}
 	return t
+}
+
+// mostOthers is how many chains beside the best and the backup pair are shown.
+const mostOthers = 4
+
+// shown reports whether the i-th chain has a row of its own in text.
+func (v *Route) shown(i int) bool {
+	backup := func(i int) bool { return v.Backup != nil && (v.Backup.Chains[0] == i || v.Backup.Chains[1] == i) }
+	if i < v.Best || backup(i) {
+		return true
+	}
+	before := 0
+	for j := v.Best; j < i; j++ {
+		if !backup(j) {
+			before++
+		}
+	}
+	return before < mostOthers
+}
+
+// more counts the chains that are not shown, "" when all are.
+func (v *Route) more() string {
+	n := 0
+	for i := range v.Chains {
+		if !v.shown(i) {
+			n++
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("And %s that none beats in chance, time and airtime at once; --format json or csv lists all.", Count(n, "more chain", "more chains"))
+}
+
+// confirmed tells of the reply, where one was asked for.
+func (v *Route) confirmed(c *Chain) string {
+	if !v.Confirm {
+		return ""
+	}
+	return fmt.Sprintf("With a short reply: %s has it by %s: %s. Airtime and energy count the reply.", v.From, v.Clock.At(v.Deadline), Chance(c.ConfirmedByDeadline))
 }
 
 // mark numbers a chain, with a letter for those listed only because they are
@@ -326,6 +379,9 @@ func (v *Route) hopTable(c *Chain) *Table {
 
 // answer tells the chance of the answering direction.
 func (h *Hop) answer() string {
+	if h.NoReverse {
+		return "none"
+	}
 	if !h.ReverseKnown && h.ReverseDecode == 0 {
 		return "unknown"
 	}
@@ -337,6 +393,11 @@ func (v *Route) silence(c *Chain) string {
 	var lines []string
 	for i := range c.Hops {
 		h := &c.Hops[i]
+		if h.BlindSendings > 0 {
+			lines = append(lines, fmt.Sprintf("%s sends the whole message %s to %s, which is not heard, and waits for nothing.",
+				h.From, Count(h.BlindSendings, "time", "times"), h.To))
+			continue
+		}
 		if h.GiveUpAt == nil {
 			continue
 		}

@@ -98,6 +98,8 @@ func (v *Route) instead() string {
 	switch w := v.WouldMake; {
 	case w != nil:
 		return "It would be likely (8 in 10) by " + v.Clock.At(w.Deadline) + ", over " + strings.Join(w.Stations, Arrow) + "."
+	case v.SearchedHours > 0 && len(v.Chains) == 0:
+		return fmt.Sprintf("No deadline within %g hours was found by which it would be likely (8 in 10).", v.SearchedHours)
 	case v.SearchedHours > 0:
 		return fmt.Sprintf("No deadline within %g hours was found by which it would be likely (8 in 10): more time alone doesn't help.", v.SearchedHours)
 	}
