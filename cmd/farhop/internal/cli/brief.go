@@ -1,9 +1,13 @@
 package cli
 
 import (
+	"io"
+
 	"github.com/spf13/cobra"
 
 	"farhop/cmd/farhop/internal/app"
+	"farhop/cmd/farhop/internal/render"
+	"farhop/cmd/farhop/internal/view"
 )
 
 func (c *command) newBrief() *cobra.Command {
@@ -21,9 +25,12 @@ stale: from then on half of the latest next hops on it share no channel any more
 are no longer known for that hour, or decode half as often as when they begin.
 
 --format text is pages of at most 60 lines of 80 columns, with form feeds between;
---station gives one sheet.`,
+--station gives one sheet. --format short is for sending: the next hop and the backup
+to the destinations that matter most in at most 3 frames, a line a station; what that
+costs and what was left out is told beside it.`,
 		Example: `  farhop brief --plan plan.yaml --observations logs/ --at newest --format text
-  farhop brief --observations logs/ --at newest --station HARBOR --format text --zone -03:00 --output harbor.txt`,
+  farhop brief --observations logs/ --at newest --station HARBOR --format text --zone -03:00 --output harbor.txt
+  farhop brief --observations logs/ --at newest --station HARBOR --format short`,
 		Args: usage(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return c.answer(cmd.Context(), func(s *app.Session) (any, string, error) {
@@ -44,6 +51,17 @@ are no longer known for that hour, or decode half as often as when they begin.
 	f.Float64Var(&o.Charge, "charge", o.Charge, "charge of every battery at the start, as a share")
 	f.Float64Var(&o.Usable, "usable", o.Usable, "share of the batteries' capacity left by cold and age")
 	_ = cmd.RegisterFlagCompletionFunc("station", c.stations(100))
-	c.outputFlags(cmd, "text", "json")
+	c.outputFlags(cmd, "text", "short", "json")
 	return cmd
+}
+
+// paged reports whether a brief is to be written in a form of its own: only text for a
+// screen reader or of another width runs on without pages.
+func (o *options) paged() bool { return o.format != "text" || !o.plain && o.width == 0 }
+
+func (c *command) writeBrief(w io.Writer, v *view.Brief) error {
+	if c.options.format == "short" {
+		return render.BriefShort(w, c.streams.Err, v)
+	}
+	return render.BriefText(w, v)
 }

@@ -214,8 +214,8 @@ func (c *command) write(v any) (err error) {
 	case "dot", "svg", "png", "geojson":
 		return render.Picture(w, v, c.options.format)
 	}
-	if b, ok := v.(*view.Brief); ok && !c.options.plain && c.options.width == 0 {
-		return render.BriefText(w, b)
+	if b, ok := v.(*view.Brief); ok && c.options.paged() {
+		return c.writeBrief(w, b)
 	}
 	width := c.options.width
 	if width == 0 {
