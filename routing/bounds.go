@@ -9,20 +9,27 @@ import (
 // bounds are what searches for one destination know ahead, computed when first
 // asked for.
 type bounds struct {
-	scene  *scene
-	to     int
-	levels int
-	blind  int
-	dist   []int         // fewest hops from each station, never when there is no way
-	sure   []float64     // 1 by node
-	via    [][][]float64 // see timed; nil when links never change
-	tables []*bound
-	guess  []float64 // rough slots from each station on, to look at the promising first
-	spent  int       // hops tried so far by all searches
+	scene   *scene
+	to      int
+	levels  int
+	blind   int
+	dist    []int         // fewest hops from each station, never when there is no way
+	sure    []float64     // 1 by node
+	via     [][][]float64 // see timed; nil when links never change
+	tables  []*bound
+	guess   []float64 // rough slots from each station on, to look at the promising first
+	spent   int       // hops tried so far by all searches
+	spells  *spells   // those of via
+	sharp   bool      // see sharpen
+	states  int       // of last hops
+	version int       // of via
+	room    *arena
 }
 
-func newBounds(s *scene, to, levels, blind int) *bounds {
-	b := &bounds{scene: s, to: to, levels: levels, blind: blind, dist: make([]int, len(s.net.Stations))}
+// newBounds keeps what it works out in a room of its owner's.
+func newBounds(s *scene, to, levels, blind int, room *arena) *bounds {
+	b := &bounds{scene: s, to: to, levels: levels, blind: blind, dist: make([]int, len(s.net.Stations)), room: room}
+	b.spells = s.spells[coarse]
 	for v := range b.dist {
 		b.dist[v] = never
 	}
@@ -82,9 +89,9 @@ func (b *bounds) reach(hop int) []float64 {
 // reachIn is the same by spell and node.
 func (b *bounds) reachIn(hop int) []float64 {
 	if h := &b.scene.hops[hop]; b.blind > 0 && h.to == b.to && h.unheard() {
-		return repeated(1, b.scene.spells.count()*len(b.sure))
+		return slices.Repeat(b.sure, b.spells.count())
 	}
-	return b.scene.reachIn(hop)
+	return b.scene.reachIn(hop, b.spells)
 }
 
 // away is the fewest hops from a station to the destination.
@@ -180,6 +187,8 @@ func (s *scene) least(hops int) int {
 	if p.Block > 0 {
 		blocks = (s.frames + p.Block - 1) / p.Block
 	}
-	gap := 2*p.Turnaround + p.Ack
-	return hops*(s.frames+blocks*gap) - gap
+	return hops*(s.frames+blocks*s.gap()) - s.gap()
 }
+
+// gap is the slots that pass after the frames of a round.
+func (s *scene) gap() int { return 2*s.net.Slots.Turnaround + s.net.Slots.Ack }

@@ -22,6 +22,7 @@ type prospect struct {
 	per     []float64 // the same by node of the net-wide deviate
 	onward  []float64 // by node: chance from the hop's start on, if time were no matter
 	tabled  bool      // the table has been asked as well
+	version int       // of the bounds asked
 }
 
 // weigh works out the chance of delivery as though time were no matter from here
@@ -46,14 +47,24 @@ func (p *prospect) weigh(room []float64) []float64 {
 
 // time takes into account when the hop may start.
 func (p *prospect) time(via []float64) {
-	mass := p.spellsOf(p.search.scene)
-	count, nodes := p.search.scene.spells.count(), len(p.per)
+	b := p.search.bounds
+	p.version = b.version
+	mass := p.spellsOf(b.spells)
+	count, nodes := b.spells.count(), len(p.per)
 	for n := range p.per {
 		sum := 0.0
 		for k := range count {
 			sum += mass[n*count+k] * via[k*nodes+n]
 		}
 		p.per[n] = min(p.per[n], sum)
+	}
+}
+
+// renew takes bounds into account that have become closer.
+func (p *prospect) renew() {
+	if b := p.search.bounds; p.version != b.version {
+		p.time(b.via[p.left][p.hop])
+		p.promise = p.search.scene.mean(p.per)
 	}
 }
 

@@ -59,7 +59,11 @@ func (c *ceiling) of(p, q float64) float64 {
 	read := math.Pow(q, float64(c.ack))
 	// filled is the chance that a round carries frames, polled that it is a poll,
 	// by the number k of rounds so far that carried frames.
-	filled, polled := make([]float64, c.rounds+1), make([]float64, c.rounds+1)
+	var few [2][16]float64
+	filled, polled := few[0][:], few[1][:]
+	if c.rounds >= len(filled) {
+		filled, polled = make([]float64, c.rounds+1), make([]float64, c.rounds+1)
+	}
 	filled[1] = 1
 	for range c.rounds - 1 {
 		for k := c.rounds; k > 0; k-- {
@@ -169,41 +173,48 @@ func (c *ceiling) reach(f, r span, eta float64) float64 {
 // reach bounds, by node of the net-wide deviate, the chance that a hop is ever
 // done, whatever quarter it starts in by the deadline.
 func (s *scene) reach(hop int) []float64 {
-	h := &s.hops[hop]
-	h.once.Do(func() { s.bound(hop) })
-	return h.reach
+	s.reachIn(hop, s.spells[coarse])
+	return s.hops[hop].reach
 }
 
 // reachIn is the same by spell and node.
-func (s *scene) reachIn(hop int) []float64 {
-	s.reach(hop)
-	return s.hops[hop].in
+func (s *scene) reachIn(hop int, p *spells) []float64 {
+	h := &s.hops[hop]
+	h.once[p.grade].Do(func() {
+		most, in := s.bound(hop, p)
+		if h.in[p.grade] = in; p.grade == coarse {
+			h.reach = most
+		}
+	})
+	return h.in[p.grade]
 }
 
-// bound works out the figures of reach. Quarters of one spell are bounded together.
-func (s *scene) bound(hop int) {
+// bound works out the figures of reach, overall and by spell. Quarters of one spell
+// are bounded together.
+func (s *scene) bound(hop int, p *spells) (reach, in []float64) {
 	h, nodes := &s.hops[hop], s.eval.Nodes()
-	h.reach, h.in = make([]float64, len(nodes)), make([]float64, s.spells.count()*len(nodes))
+	reach, in = make([]float64, len(nodes)), make([]float64, p.count()*len(nodes))
 	var forward, backward []link.Direction
 	quarters := h.starts(s)
 	for i, q := range quarters {
 		forward, backward = append(forward, s.forward(hop, q)), append(backward, s.backward(hop, q))
-		spell := q / s.spells.quarters
-		if i+1 < len(quarters) && quarters[i+1]/s.spells.quarters == spell {
+		spell := q / p.quarters
+		if i+1 < len(quarters) && quarters[i+1]/p.quarters == spell {
 			continue
 		}
 		f, r := spanOf(forward), spanOf(backward)
 		for n, eta := range nodes {
 			x := s.ceiling.reach(f, r, eta)
-			h.reach[n] = max(h.reach[n], x)
-			for k := range s.spells.count() {
+			reach[n] = max(reach[n], x)
+			for k := range p.count() {
 				if h.still || k == spell {
-					h.in[k*len(nodes)+n] = x
+					in[k*len(nodes)+n] = x
 				}
 			}
 		}
 		forward, backward = forward[:0], backward[:0]
 	}
+	return reach, in
 }
 
 // starts lists the quarters in which the hop can start.

@@ -39,7 +39,8 @@ type scene struct {
 	in    [][]int // hops that reach a station
 
 	ceiling    *ceiling
-	spells     spells
+	spells     [grades]*spells
+	longest    int // see mostSlots
 	steadyHops int
 	replies    *replies     // nil until asked for
 	kept       atomic.Int64 // figures kept in stems
@@ -57,9 +58,9 @@ type hop struct {
 	slow              float64          // rough slots it takes
 	still             bool             // both directions are stated by the plan, or absent
 	back              int              // the hop of the answers, −1 = its receiver cannot answer
-	once              sync.Once
-	reach             []float64 // see scene.reach
-	in                []float64 // the same by spell
+	once              [grades]sync.Once
+	reach             []float64         // see scene.reach
+	in                [grades][]float64 // the same by spell
 }
 
 // quarters is how many quarters begin by the deadline.
@@ -186,7 +187,10 @@ func (p *Planner) scene(t terms) (*scene, error) {
 		return nil, err
 	}
 	s.eval = eval
-	s.spells = s.newSpells()
+	for grade := range s.spells {
+		s.spells[grade] = s.newSpells(grade)
+	}
+	s.longest = s.mostSlots()
 	s.ceiling = newCeiling(t.frames, n.Slots.Ack, n.Slots.Rounds, n.Slots.Block)
 	s.register(hops)
 	p.scenes[t] = s

@@ -119,6 +119,7 @@ func (s *search) visit(ctx context.Context, at *stem) error {
 		}
 		s.effort--
 		s.bounds.spent++
+		s.bounds.sharpen()
 		if err := s.take(ctx, at, next); err != nil {
 			return err
 		}
@@ -198,6 +199,7 @@ func (s *scene) evaluate(at *stem, hops []int, o options) *found {
 }
 
 func (s *search) hopeless(p *prospect) bool {
+	p.renew()
 	if p.promise < s.least*(1-1e-6) || p.promise == 0 {
 		return true
 	}

@@ -2,28 +2,35 @@ package routing
 
 import "math"
 
-// spells are the stretches of time that links are bounded in: at least an hour
-// each, and no more than mostSpells of them.
+// spells are the stretches of time that links are bounded in.
 type spells struct {
+	grade    int
 	quarters int   // a spell
 	first    []int // slot in which each begins, and the number of slots at the end
-	longest  int   // open slots that a hop takes at most, but for a chance below 1e-12
 }
 
+// Spells come in two grades: so many quarters of an hour each at least, and no more
+// spells than that.
 const (
-	leastQuarters = 4
-	mostSpells    = 12
+	coarse = iota // for every search
+	fine          // for those that try many hops
+	grades
 )
 
-func (s *scene) newSpells() spells {
-	p := spells{quarters: max(leastQuarters, (s.quarters()+mostSpells-1)/mostSpells)}
+var (
+	leastQuarters = [grades]int{4, 1}
+	mostSpells    = [grades]int{12, 32}
+)
+
+func (s *scene) newSpells(grade int) *spells {
+	most := mostSpells[grade]
+	p := &spells{grade: grade, quarters: max(leastQuarters[grade], (s.quarters()+most-1)/most)}
 	for slot := range s.clock.slots {
 		for p.of(s, slot) >= len(p.first) {
 			p.first = append(p.first, slot)
 		}
 	}
 	p.first = append(p.first, s.clock.slots)
-	p.longest = s.longest()
 	return p
 }
 
@@ -33,9 +40,9 @@ func (p *spells) count() int { return len(p.first) - 1 }
 // of is the spell of a slot.
 func (p *spells) of(s *scene, slot int) int { return s.eval.Quarter(slot) / p.quarters }
 
-// longest is how many open slots the rounds of a hop take at most. Where others
+// mostSlots is how many open slots the rounds of a hop take at most. Where others
 // may take slots, a Chernoff bound on the slots left free.
-func (s *scene) longest() int {
+func (s *scene) mostSlots() int {
 	n := &s.net.Slots
 	block := n.Block
 	if block == 0 || block > s.frames {
@@ -55,50 +62,67 @@ func (s *scene) longest() int {
 	}
 }
 
-// reaches is the spells in which a hop can start if it may from some slot of a
-// spell, and the last in which the next may start after it.
-func (s *scene) reaches(h *hop, spell int) (from, upto, after int, ok bool) {
-	p, t := &s.spells, h.tally
-	first, last := t.before(p.first[spell]), t.before(p.first[spell+1]-1)
-	if int(first) == len(t.slots) {
-		return 0, 0, 0, false
+// reach is where in time a hop leads that may start from some slot of a spell.
+type reach struct {
+	from, upto      int // spells in which it can start
+	soonest, latest int // spells in which the next hop may start; none where soonest is above latest
+	done            bool
+}
+
+// reaches is where a hop leads from a spell; false if it can't start any more. A
+// hop takes no longer than its rounds and no less than its frames.
+func (s *scene) reaches(p *spells, h *hop, spell int) (r reach, ok bool) {
+	t := h.tally
+	first, last := int(t.before(p.first[spell])), int(t.before(p.first[spell+1]-1))
+	n := len(t.slots)
+	if first == n {
+		return r, false
 	}
-	from = p.of(s, int(t.slots[first]))
-	upto, after = from, p.count()-1
-	if int(last) < len(t.slots) {
-		upto = p.of(s, int(t.slots[last]))
-	} else {
-		upto = p.of(s, int(t.slots[len(t.slots)-1]))
+	spellOf := func(rank int) int { return p.of(s, int(t.slots[rank])) }
+	r.from, r.upto = spellOf(first), spellOf(min(last, n-1))
+	r.soonest, r.latest = p.count(), p.count()-1
+	short := s.least(1)
+	r.done = first+short <= n
+	if end := first + short + s.gap() - 1; end < n {
+		r.soonest = p.of(s, min(int(t.slots[end])+1, s.clock.slots-1))
 	}
-	if end := int(last) + p.longest - 1; end < len(t.slots) {
-		after = p.of(s, min(int(t.slots[end])+1, s.clock.slots-1))
+	if end := last + s.longest - 1; end < n {
+		r.latest = p.of(s, min(int(t.slots[end])+1, s.clock.slots-1))
 	}
-	return from, upto, after, true
+	return r, true
 }
 
 // timed bounds, by hops left, first hop, spell and node, the chance to reach the
 // destination when the hop may start in the spell: the largest chance of the hop in
 // the spells it can start in, times that of what follows in the spells that can
-// come after it. A hop takes no longer than its rounds, so a link that will be good
-// much later does not count now.
+// come after it.
 func (b *bounds) timed() [][][]float64 {
 	s := b.scene
-	size := s.spells.count() * len(s.eval.Weights())
+	size := b.spells.count() * len(s.eval.Weights())
 	via := make([][][]float64, b.levels+1)
 	value := make([][]float64, len(b.dist))
-	value[b.to] = repeated(1, size)
+	sure := b.room.floats(size)
+	for i := range sure {
+		sure[i] = 1
+	}
+	value[b.to] = sure
 	for j := 1; j <= b.levels; j++ {
 		via[j] = make([][]float64, len(s.hops))
 		next := make([][]float64, len(b.dist))
-		next[b.to] = value[b.to]
+		next[b.to] = sure
 		for i := range s.hops {
 			h := &s.hops[i]
-			if value[h.to] == nil || h.from == b.to {
+			switch {
+			case value[h.to] == nil || h.from == b.to:
 				continue
+			case h.to == b.to && j > 1:
+				via[j][i] = via[1][i]
+			default:
+				via[j][i] = b.room.floats(size)
+				b.timedVia(i, value[h.to], via[j][i])
 			}
-			via[j][i] = b.timedVia(i, value[h.to])
 			if next[h.from] == nil {
-				next[h.from] = make([]float64, size)
+				next[h.from] = b.room.floats(size)
 			}
 			for k, x := range via[j][i] {
 				next[h.from][k] = max(next[h.from][k], x)
@@ -110,35 +134,100 @@ func (b *bounds) timed() [][][]float64 {
 }
 
 // timedVia is timed for one hop, given what follows it.
-func (b *bounds) timedVia(hop int, rest []float64) []float64 {
-	s := b.scene
+func (b *bounds) timedVia(hop int, rest, row []float64) {
+	s, p := b.scene, b.spells
 	h := &s.hops[hop]
-	nodes := len(s.eval.Weights())
-	row := make([]float64, len(rest))
-	reach := b.reachIn(hop)
-	for g := range s.spells.count() {
-		from, upto, after, ok := s.reaches(h, g)
+	nodes := len(b.sure)
+	chances := b.reachIn(hop)
+	if h.to == b.to && b.sharp {
+		chances = b.arrivesIn(hop, chances)
+	}
+	for g := range p.count() {
+		r, ok := s.reaches(p, h, g)
 		if !ok {
 			break
 		}
+		if h.to == b.to {
+			r.soonest, r.latest = r.from, r.from
+			if !r.done {
+				continue
+			}
+		}
+		if r.soonest > r.latest {
+			continue
+		}
 		for n := range nodes {
 			done, follow := 0.0, 0.0
-			for k := from; k <= upto; k++ {
-				done = max(done, reach[k*nodes+n])
+			for k := r.from; k <= r.upto; k++ {
+				done = max(done, chances[k*nodes+n])
 			}
-			for k := from; k <= after; k++ {
+			if done == 0 {
+				continue
+			}
+			for k := r.soonest; k <= r.latest; k++ {
 				follow = max(follow, rest[k*nodes+n])
 			}
 			row[g*nodes+n] = done * follow
 		}
 	}
-	return row
 }
 
-func repeated(x float64, n int) []float64 {
-	list := make([]float64, n)
-	for i := range list {
-		list[i] = x
+// closely is how many hops to try before spells are taken finer, and lastly how
+// many more for each state of a last hop before these are looked at exactly.
+const (
+	closely = 48
+	lastly  = 3
+)
+
+// sharpen makes the bounds closer once searches have tried enough for it to pay:
+// first in finer spells, then with last hops that must be done by the deadline.
+func (b *bounds) sharpen() {
+	if b.via == nil || b.sharp || b.spent < closely {
+		return
 	}
-	return list
+	if b.spells.grade == coarse {
+		b.spells = b.scene.spells[fine]
+		for _, i := range b.scene.in[b.to] {
+			b.states += len(b.scene.hops[i].starts(b.scene))
+		}
+		b.via = b.timed()
+		b.version++
+	}
+	if b.sharp = b.spent >= closely+lastly*b.states; b.sharp {
+		b.via = b.timed()
+		b.version++
+	}
+}
+
+// arrivesIn bounds the chance that a last hop is done by the deadline if it starts
+// in a spell, by spell and node: no more than the one given.
+func (b *bounds) arrivesIn(hop int, most []float64) []float64 {
+	s := b.scene
+	h, nodes := &s.hops[hop], len(b.sure)
+	if b.blind > 0 && h.unheard() {
+		return most
+	}
+	row := make([]float64, len(most))
+	quarter := -1
+	for rank, slot := range h.tally.slots {
+		q := s.eval.Quarter(int(slot))
+		if q == quarter {
+			continue // later in the same state
+		}
+		quarter = q
+		k, room := q/b.spells.quarters, len(h.tally.slots)-rank
+		if h.still {
+			q = 0
+		}
+		for n := range nodes {
+			first, pmf := s.eval.Times(h.leg, q, n, false)
+			sum := 0.0
+			for _, x := range pmf[:min(max(room-first+1, 0), len(pmf))] {
+				sum += x
+			}
+			at := &row[k*nodes+n]
+			*at = min(max(*at, sum), most[k*nodes+n])
+		}
+	}
+	return row
 }

@@ -81,7 +81,7 @@ func TestSpellsCoverTheClock(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		p := &s.spells
+		p := s.spells[coarse]
 		if p.count() != c.count || p.first[0] != 0 || p.first[p.count()] != s.clock.slots {
 			t.Errorf("%v: %d spells from %v", c.deadline, p.count(), p.first)
 		}
@@ -106,12 +106,12 @@ func TestLongest(t *testing.T) {
 			first, pmf := s.eval.Times(s.hops[i].leg, 0, 0, true)
 			sum := 0.0
 			for k, x := range pmf {
-				if first+k > s.spells.longest {
+				if first+k > s.longest {
 					sum += x
 				}
 			}
-			if sum > 1e-12 || first+len(pmf) < s.spells.longest/4 {
-				t.Errorf("busy %v: longest %d, beyond it %v; times %d to %d", busy, s.spells.longest, sum, first, first+len(pmf))
+			if sum > 1e-12 || first+len(pmf) < s.longest/4 {
+				t.Errorf("busy %v: longest %d, beyond it %v; times %d to %d", busy, s.longest, sum, first, first+len(pmf))
 			}
 		}
 	}

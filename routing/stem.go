@@ -18,8 +18,8 @@ type stem struct {
 	by     []float64 // see share
 	keyed  sync.Once
 	sent   float64 // see frames
-	spread sync.Once
-	spells []float64           // see spellsOf
+	spread [grades]sync.Once
+	spells [grades][]float64   // see spellsOf
 	masses map[int64][]float64 // see mass
 }
 
@@ -64,9 +64,9 @@ func (t *stem) frames() float64 {
 }
 
 // spellsOf is the chance that the next hop may start in each spell, by node.
-func (t *stem) spellsOf(s *scene) []float64 {
-	t.spread.Do(func() { t.spells = t.prefix.Between(s.spells.first) })
-	return t.spells
+func (t *stem) spellsOf(p *spells) []float64 {
+	t.spread[p.grade].Do(func() { t.spells[p.grade] = t.prefix.Between(p.first) })
+	return t.spells[p.grade]
 }
 
 // before is the chance that the next hop may start before a slot, by node.

@@ -109,9 +109,11 @@ func (p *Planner) rows(ctx context.Context, r Request, s *scene, list []Row) err
 	errs := make([]error, 2)
 	for w := range errs {
 		wait.Go(func() {
+			room := &arena{}
 			for to := range work {
 				if errs[w] == nil {
-					errs[w] = p.destination(ctx, r, s, to, by[to], roots)
+					room.reset()
+					errs[w] = p.destination(ctx, r, newBounds(s, to, r.Relays+1, 0, room), by[to], roots)
 				}
 			}
 		})
@@ -127,9 +129,9 @@ func (p *Planner) rows(ctx context.Context, r Request, s *scene, list []Row) err
 }
 
 // destination fills in the rows of one destination.
-func (p *Planner) destination(ctx context.Context, r Request, s *scene, to int, rows []*Row, roots []*stem) error {
-	q := &question{Request: r, planner: p, scene: s, bounds: newBounds(s, to, r.Relays+1, 0)}
-	q.To = to
+func (p *Planner) destination(ctx context.Context, r Request, b *bounds, rows []*Row, roots []*stem) error {
+	q := &question{Request: r, planner: p, scene: b.scene, bounds: b}
+	q.To = b.to
 	q.bounds.spent = p.spent
 	for _, row := range rows {
 		g := &nexts{order: r.Order}
@@ -137,7 +139,7 @@ func (p *Planner) destination(ctx context.Context, r Request, s *scene, to int, 
 		if err != nil {
 			return err
 		}
-		row.fill(s, g, complete)
+		row.fill(b.scene, g, complete)
 	}
 	return nil
 }
