@@ -17,19 +17,22 @@ type bounds struct {
 	sure    []float64     // 1 by node
 	via     [][][]float64 // see timed; nil when links never change
 	tables  []*bound
-	guess   []float64 // rough slots from each station on, to look at the promising first
-	spent   int       // hops tried so far by all searches
-	spells  *spells   // those of via
-	sharp   bool      // see sharpen
-	states  int       // of last hops
-	version int       // of via
+	guess   []float64     // rough slots from each station on, to look at the promising first
+	spent   int           // hops tried so far by all searches
+	spells  *spells       // those of via
+	off     int           // a station that no way leads through, −1 = none
+	plain   [][][]float64 // via without all that
+	sharp   bool          // last hops are known, see sharpen
+	states  int           // of last hops
+	version int           // of via
 	room    *arena
 }
 
-// newBounds keeps what it works out in a room of its owner's.
-func newBounds(s *scene, to, levels, blind int, room *arena) *bounds {
+// newBounds returns the bounds for searches from one station, or from any (−1). It
+// keeps what it works out in a room of its owner's.
+func newBounds(s *scene, from, to, levels, blind int, room *arena) *bounds {
 	b := &bounds{scene: s, to: to, levels: levels, blind: blind, dist: make([]int, len(s.net.Stations)), room: room}
-	b.spells = s.spells[coarse]
+	b.spells, b.off = s.spells[coarse], from
 	for v := range b.dist {
 		b.dist[v] = never
 	}

@@ -49,7 +49,7 @@ func (p *Planner) question(r Request) (*question, error) {
 	if err != nil {
 		return nil, err
 	}
-	q := &question{Request: r, planner: p, scene: s, bounds: newBounds(s, r.To, r.Relays+1, r.Blind, &arena{})}
+	q := &question{Request: r, planner: p, scene: s, bounds: newBounds(s, r.From, r.To, r.Relays+1, r.Blind, &arena{})}
 	q.bounds.spent = p.spent
 	return q, nil
 }

@@ -51,6 +51,10 @@ func (p *prospect) time(via []float64) {
 	p.version = b.version
 	mass := p.spellsOf(b.spells)
 	count, nodes := b.spells.count(), len(p.per)
+	if via == nil {
+		clear(p.per) // no way from there
+		return
+	}
 	for n := range p.per {
 		sum := 0.0
 		for k := range count {
@@ -62,7 +66,7 @@ func (p *prospect) time(via []float64) {
 
 // renew takes bounds into account that have become closer.
 func (p *prospect) renew() {
-	if b := p.search.bounds; p.version != b.version {
+	if b := p.search.bounds; p.version != b.version && b.suits(p.search) {
 		p.time(b.via[p.left][p.hop])
 		p.promise = p.search.scene.mean(p.per)
 	}

@@ -54,6 +54,7 @@ type search struct {
 	options
 	goals  []goal
 	effort int           // extensions left before the search gives up
+	tried  int           // extensions so far
 	begin  int           // the first slot the search starts from
 	least  float64       // chance below which a chain does not count
 	free   [][][]float64 // see ahead
@@ -118,8 +119,9 @@ func (s *search) visit(ctx context.Context, at *stem) error {
 			continue
 		}
 		s.effort--
+		s.tried++
 		s.bounds.spent++
-		s.bounds.sharpen()
+		s.bounds.sharpen(s)
 		if err := s.take(ctx, at, next); err != nil {
 			return err
 		}
@@ -213,6 +215,7 @@ func (s *search) hopeless(p *prospect) bool {
 
 // moves lists the hops that may come next, the most promising first.
 func (s *search) moves(at *stem) []*prospect {
+	s.bounds.suit(s)
 	v := s.stations[len(s.stations)-1]
 	left := s.levels - len(s.hops)
 	shared := &branch{search: s, stem: at, left: left}

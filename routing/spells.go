@@ -101,7 +101,7 @@ func (b *bounds) timed() [][][]float64 {
 	size := b.spells.count() * len(s.eval.Weights())
 	via := make([][][]float64, b.levels+1)
 	value := make([][]float64, len(b.dist))
-	sure := b.room.floats(size)
+	sure := b.room.floats(size) // not b.sure: by spell
 	for i := range sure {
 		sure[i] = 1
 	}
@@ -113,7 +113,7 @@ func (b *bounds) timed() [][][]float64 {
 		for i := range s.hops {
 			h := &s.hops[i]
 			switch {
-			case value[h.to] == nil || h.from == b.to:
+			case value[h.to] == nil || h.from == b.to || h.to == b.off:
 				continue
 			case h.to == b.to && j > 1:
 				via[j][i] = via[1][i]
@@ -172,31 +172,47 @@ func (b *bounds) timedVia(hop int, rest, row []float64) {
 	}
 }
 
-// closely is how many hops to try before spells are taken finer, and lastly how
-// many more for each state of a last hop before these are looked at exactly.
+// closely is how many hops a search tries before spells are taken finer, and lastly
+// how many more for each state of a last hop before these are looked at exactly.
 const (
 	closely = 48
 	lastly  = 3
 )
 
-// sharpen makes the bounds closer once searches have tried enough for it to pay:
-// first in finer spells, then with last hops that must be done by the deadline.
-func (b *bounds) sharpen() {
-	if b.via == nil || b.sharp || b.spent < closely {
+// sharpen makes the bounds closer for a search that has tried enough for it to pay:
+// in finer spells, without ways back to where it started, and then with last hops
+// that must be done by the deadline.
+func (b *bounds) sharpen(s *search) {
+	if b.via == nil || s.tried < closely || b.spells.grade == fine && b.sharp {
 		return
 	}
-	if b.spells.grade == coarse {
-		b.spells = b.scene.spells[fine]
+	if b.states == 0 {
 		for _, i := range b.scene.in[b.to] {
 			b.states += len(b.scene.hops[i].starts(b.scene))
 		}
+	}
+	sharp := b.sharp || s.tried >= closely+lastly*b.states
+	if b.spells.grade == coarse || sharp {
+		b.spells, b.off, b.sharp = b.scene.spells[fine], s.from, sharp
 		b.via = b.timed()
 		b.version++
 	}
-	if b.sharp = b.spent >= closely+lastly*b.states; b.sharp {
-		b.via = b.timed()
-		b.version++
+}
+
+// suits reports whether the bounds hold for a search.
+func (b *bounds) suits(s *search) bool { return b.off < 0 || b.off == s.from || s.barred[b.off] }
+
+// suit makes the bounds hold for a search.
+func (b *bounds) suit(s *search) {
+	if b.via == nil || b.suits(s) {
+		return
 	}
+	b.spells, b.off = b.scene.spells[coarse], -1
+	if b.plain == nil {
+		b.plain = b.timed()
+	}
+	b.via = b.plain
+	b.version++
 }
 
 // arrivesIn bounds the chance that a last hop is done by the deadline if it starts

@@ -113,7 +113,7 @@ func (p *Planner) rows(ctx context.Context, r Request, s *scene, list []Row) err
 			for to := range work {
 				if errs[w] == nil {
 					room.reset()
-					errs[w] = p.destination(ctx, r, newBounds(s, to, r.Relays+1, 0, room), by[to], roots)
+					errs[w] = p.destination(ctx, r, newBounds(s, origin(by[to]), to, r.Relays+1, 0, room), by[to], roots)
 				}
 			}
 		})
@@ -126,6 +126,14 @@ func (p *Planner) rows(ctx context.Context, r Request, s *scene, list []Row) err
 	close(work)
 	wait.Wait()
 	return cmpErr(errs[0], errs[1])
+}
+
+// origin is the one station that rows are for messages from, −1 for several.
+func origin(rows []*Row) int {
+	if len(rows) == 1 {
+		return rows[0].From
+	}
+	return -1
 }
 
 // destination fills in the rows of one destination.
