@@ -19,10 +19,11 @@ var update = flag.Bool("update", false, "rewrite the output shown in the README"
 // exampleMoment is the moment the worked example is about.
 var exampleMoment = time.Date(2026, 3, 16, 2, 30, 0, 0, time.UTC)
 
-// run runs a command line inside the test's process.
+// run runs a command line inside the test's process, as on a terminal of 80 columns
+// without colours.
 func run(args ...string) (status int, stdout, stderr string) {
 	var out, err strings.Builder
-	s := Streams{In: strings.NewReader(""), Out: &out, Err: &err, Now: func() time.Time { return exampleMoment }}
+	s := Streams{In: strings.NewReader(""), Out: &out, Err: &err, Now: func() time.Time { return exampleMoment }, Width: 80}
 	status = Run(context.Background(), s, args)
 	return status, out.String(), err.String()
 }

@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime"
 	"strconv"
 	"time"
 
@@ -32,7 +33,8 @@ type Streams struct {
 	In       io.Reader
 	Out, Err io.Writer
 	Now      func() time.Time
-	Width    int  // columns of the terminal, 0 = not a terminal
+	Width    int  // columns to align text for, 0 = Out is no terminal
+	Colour   bool // Out is a terminal that may be coloured
 	Terminal bool // Err is a terminal: progress is welcome
 }
 
@@ -40,15 +42,28 @@ type Streams struct {
 func Main() int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	s := Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Terminal: term.IsTerminal(int(os.Stderr.Fd()))}
-	if term.IsTerminal(int(os.Stdout.Fd())) {
-		if w, _, err := term.GetSize(int(os.Stdout.Fd())); err == nil {
-			s.Width = w
-		}
-	} else if w, err := strconv.Atoi(os.Getenv("COLUMNS")); err == nil {
+	return Run(ctx, processStreams(), os.Args[1:])
+}
+
+// processStreams are those of the process. An exported COLUMNS counts as a terminal
+// of that width, as for other programs.
+func processStreams() Streams {
+	smart := os.Getenv("TERM") != "dumb"
+	s := Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Terminal: smart && term.IsTerminal(int(os.Stderr.Fd()))}
+	if w, err := strconv.Atoi(os.Getenv("COLUMNS")); err == nil && w > 0 {
 		s.Width = w
 	}
-	return Run(ctx, s, os.Args[1:])
+	if !term.IsTerminal(int(os.Stdout.Fd())) {
+		return s
+	}
+	if w, _, err := term.GetSize(int(os.Stdout.Fd())); err == nil && w > 0 {
+		s.Width = w
+	}
+	if s.Width == 0 {
+		s.Width = 80
+	}
+	s.Colour = smart && os.Getenv("NO_COLOR") == "" && (runtime.GOOS != "windows" || os.Getenv("WT_SESSION") != "")
+	return s
 }
 
 // Run runs one command line and returns its exit status.

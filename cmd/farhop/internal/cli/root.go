@@ -139,7 +139,7 @@ func (c *command) outputFlags(cmd *cobra.Command, formats ...string) {
 	f.StringVar(&o.format, "format", formats[0], "how to write it: "+strings.Join(formats, ", "))
 	f.StringVar(&o.output, "output", "", "write the answer to this `FILE`")
 	if slices.Contains(formats, "text") {
-		f.IntVar(&o.width, "width", 0, "columns of text (default those of the terminal, else 80)")
+		f.IntVar(&o.width, "width", 0, "columns of text, also for a pipe or file (default those of the terminal; in a pipe or file tables have tabs between columns)")
 		f.BoolVar(&o.plain, "plain", false, "text for a screen reader: no columns, arrows or rules")
 	}
 	_ = cmd.RegisterFlagCompletionFunc("format", words(formats...))
@@ -217,11 +217,20 @@ func (c *command) write(v any) (err error) {
 	if b, ok := v.(*view.Brief); ok && c.options.paged() {
 		return c.writeBrief(w, b)
 	}
-	width := c.options.width
-	if width == 0 {
-		width = max(c.streams.Width, 80)
+	return render.Text(w, v.(view.Documented), c.textOptions())
+}
+
+// textOptions lay text out for where it goes: aligned for a terminal or a width
+// asked for, as rows with tabs for a pipe or a file.
+func (c *command) textOptions() render.TextOptions {
+	o := render.TextOptions{Plain: c.options.plain, Width: c.options.width}
+	onTerminal := c.options.output == ""
+	if o.Width == 0 && onTerminal {
+		o.Width = c.streams.Width
 	}
-	return render.Text(w, v.(view.Documented), render.TextOptions{Width: width, Plain: c.options.plain})
+	o.Tabs = o.Width == 0 && !o.Plain
+	o.Colour = c.streams.Colour && onTerminal && !o.Plain
+	return o
 }
 
 // words completes from fixed words.

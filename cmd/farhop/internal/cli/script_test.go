@@ -16,7 +16,8 @@ func TestMain(m *testing.M) {
 }
 
 // TestScripts runs the real program, a file a feature. Each script finds the
-// repository's examples in $EXAMPLES.
+// repository's examples in $EXAMPLES. COLUMNS is set, so that text is aligned
+// although it goes into a pipe; a script that is about pipes sets it to nothing.
 func TestScripts(t *testing.T) {
 	examples, err := filepath.Abs("../../../../examples")
 	if err != nil {
@@ -32,6 +33,7 @@ func TestScripts(t *testing.T) {
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("EXAMPLES", examples)
 			e.Setenv("HOME", e.WorkDir)
+			e.Setenv("COLUMNS", "80")
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits},

@@ -2,7 +2,6 @@ package render
 
 import (
 	"bufio"
-	"bytes"
 	"fmt"
 	"io"
 	"strings"
@@ -133,9 +132,9 @@ func typesetTable(t *view.Table) (out typeset) {
 	for i, c := range t.Columns {
 		heads[i] = c.Head
 	}
-	out.head = written(func(w *bufio.Writer) { writeRow(w, t, heads, widths, gap) })
+	out.head = written(func(w *bufio.Writer) { writeRow(w, t, heads, widths, gap, false) })
 	for _, row := range t.Rows {
-		out.parts = append(out.parts, written(func(w *bufio.Writer) { writeRow(w, t, row, widths, gap) }))
+		out.parts = append(out.parts, written(func(w *bufio.Writer) { writeRow(w, t, row, widths, gap, false) }))
 	}
 	return out
 }
@@ -152,12 +151,8 @@ func wrapped(text string) []string {
 // written is what is written, as lines; one that a single long word makes too wide is
 // broken.
 func written(write func(*bufio.Writer)) []string {
-	var buf bytes.Buffer
-	w := bufio.NewWriter(&buf)
-	write(w)
-	_ = w.Flush() // to memory
 	var out []string
-	for line := range strings.SplitSeq(strings.TrimSuffix(buf.String(), "\n"), "\n") {
+	for line := range strings.SplitSeq(strings.TrimSuffix(inMemory(write), "\n"), "\n") {
 		r := []rune(line)
 		for len(r) > pageColumns {
 			out, r = append(out, string(r[:pageColumns])), r[pageColumns:]

@@ -2,6 +2,7 @@ package render
 
 import (
 	"encoding/csv"
+	"regexp"
 	"strings"
 	"testing"
 	"unicode/utf8"
@@ -145,5 +146,88 @@ func TestDOTIsStable(t *testing.T) {
 		} else if b.String() != first {
 			t.Fatalf("run %d differs", i)
 		}
+	}
+}
+
+// In a pipe each table comes as rows with tabs, heads first, and no other line has
+// one; paragraphs are not broken.
+func TestTextWithTabs(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		cell := rapid.StringMatching(`[a-zA-Z→±\t\n ]{0,12}`)
+		rows := rapid.SliceOfN(rapid.SliceOfN(cell, 3, 3), 1, 6).Draw(t, "rows")
+		words := rapid.SliceOfN(rapid.StringMatching(`[a-zA-Z]{1,12}`), 1, 60).Draw(t, "words")
+		var d view.Document
+		d.Title("Title")
+		d.Say(strings.Join(words, " "))
+		d.Add(&view.Table{Columns: []view.Column{{Head: "A"}, {Head: "B"}, {Head: "C"}}, Rows: rows})
+		d.Note("A note " + strings.Join(words, " "))
+		got := text(t, d, TextOptions{Tabs: true})
+		lines := strings.Split(strings.TrimSuffix(got, "\n"), "\n")
+		if len(lines) != 7+len(rows) {
+			t.Fatalf("%d lines in\n%s", len(lines), got)
+		}
+		if lines[2] != strings.Join(words, " ") || lines[4] != "A\tB\tC" {
+			t.Fatalf("got\n%s", got)
+		}
+		for i, line := range lines {
+			want := 0
+			if i >= 4 && i <= 4+len(rows) {
+				want = 2
+			}
+			if strings.Count(line, "\t") != want {
+				t.Fatalf("line %d, %q, has not %d tabs", i+1, line, want)
+			}
+		}
+	})
+}
+
+// Colours add nothing but sequences: without them the text is the same; figures alone
+// are coloured, by their class.
+func TestTextColour(t *testing.T) {
+	var d view.Document
+	d.Title("Title")
+	d.Add(&view.Table{
+		Columns: []view.Column{{Head: "NAME"}, {Head: "%", Right: true, Chance: true}, {Head: "N", Right: true}, {Head: "VIA"}},
+		Rows: [][]string{
+			{"MILL", "99+", "99", "a long chain that has to be broken at the end of its column, which is the last of them"},
+			{"HARBOR", "<1", "7", ""},
+			{"FERRY", "65 %", "0", "x"},
+			{"QUARRY", "?", "0", "x"},
+			{"BAY", "-", "0", "x"},
+		},
+	})
+	plain, coloured := text(t, d, TextOptions{Width: 60}), text(t, d, TextOptions{Width: 60, Colour: true})
+	if got := sequence.ReplaceAllString(coloured, ""); got != plain {
+		t.Errorf("without sequences\n%s\nnot\n%s", got, plain)
+	}
+	for cell, want := range map[string]string{"99+": "\x1b[1;36m99+\x1b[0m", "<1": "\x1b[35m<1\x1b[0m"} {
+		if !strings.Contains(coloured, want) {
+			t.Errorf("%s is not %q in\n%q", cell, want, coloured)
+		}
+	}
+	if n := strings.Count(coloured, styleOff); n != 4 { // two figures, title, heads
+		t.Errorf("%d ends of colour in\n%q", n, coloured)
+	}
+	for cell, want := range map[string]string{"80": styleLikely, "79 %": "", "50": "", "49": styleUnlikely, "0 %": styleUnlikely, "100 %": styleLikely, "": "", "off": ""} {
+		if got := chanceStyle(cell); got != want {
+			t.Errorf("%q is styled %q, not %q", cell, got, want)
+		}
+	}
+}
+
+var sequence = regexp.MustCompile("\x1b\\[[0-9;]*m")
+
+// On a wide terminal a paragraph stays readable, a table takes the room it needs.
+func TestWideTerminal(t *testing.T) {
+	var d view.Document
+	d.Say(strings.Repeat("word ", 100))
+	d.Add(&view.Table{Columns: []view.Column{{Head: "A"}, {Head: "B"}}, Rows: [][]string{{strings.Repeat("a", 90), strings.Repeat("b", 90)}}})
+	got := text(t, d, TextOptions{Width: 200})
+	lines := strings.Split(got, "\n")
+	if n := utf8.RuneCountInString(lines[0]); n > widestProse || n < widestProse-5 {
+		t.Errorf("a line of prose takes %d columns", n)
+	}
+	if !strings.Contains(got, strings.Repeat("a", 90)+"  "+strings.Repeat("b", 90)) {
+		t.Errorf("the row is broken:\n%s", got)
 	}
 }

@@ -3,7 +3,9 @@ package render
 
 import (
 	"bufio"
+	"bytes"
 	"io"
+	"math"
 	"strings"
 	"unicode/utf8"
 
@@ -16,7 +18,16 @@ type TextOptions struct {
 	// Plain writes for a screen reader: no alignment, arrows, rules or boxes;
 	// a table becomes one line a row with each figure named.
 	Plain bool
+	// Tabs writes for other programs: rows with a tab between cells, the heads
+	// first, and a paragraph a line. No other line has a tab.
+	Tabs bool
+	// Colour sets heads off and tells chances apart by ANSI sequences too.
+	Colour bool
 }
+
+// widestProse is how many columns a paragraph takes at most: longer lines are hard
+// to read.
+const widestProse = 100
 
 // Text writes an answer to be read. Lines are at most opt.Width columns wide,
 // except for commands, which are never broken.
@@ -36,22 +47,25 @@ func Text(w io.Writer, a view.Documented, opt TextOptions) error {
 }
 
 func writeBlock(b *bufio.Writer, block view.Block, opt TextOptions) {
+	prose := opt
+	prose.Width = min(opt.Width, widestProse)
+	if opt.Tabs {
+		prose.Width = math.MaxInt
+	}
 	switch {
 	case block.Title != "":
-		writeWrapped(b, block.Title, "", "", opt)
-		if !opt.Plain {
-			b.WriteString(strings.Repeat("-", min(utf8.RuneCountInString(block.Title), opt.Width)))
-			b.WriteByte('\n')
-		}
+		writeTitle(b, block.Title, prose)
 	case block.Text != "":
 		for line := range strings.SplitSeq(block.Text, "\n") {
-			writeWrapped(b, line, "", "", opt)
+			writeWrapped(b, line, "", "", prose)
 		}
+	case block.Table != nil && opt.Tabs:
+		writeTabs(b, block.Table)
 	case block.Table != nil:
 		writeTable(b, block.Table, opt)
 	case block.Notes != nil:
 		for _, n := range block.Notes {
-			writeWrapped(b, n, "* ", "  ", opt)
+			writeWrapped(b, n, "* ", "  ", prose)
 		}
 	case block.Steps != nil:
 		for _, s := range block.Steps {
@@ -60,12 +74,47 @@ func writeBlock(b *bufio.Writer, block view.Block, opt TextOptions) {
 	}
 }
 
+// writeTitle writes a heading, underlined where there are lines to see.
+func writeTitle(b *bufio.Writer, title string, opt TextOptions) {
+	bold(b, opt, func(w *bufio.Writer) { writeWrapped(w, title, "", "", opt) })
+	if !opt.Plain && !opt.Tabs {
+		b.WriteString(strings.Repeat("-", min(utf8.RuneCountInString(title), opt.Width)))
+		b.WriteByte('\n')
+	}
+}
+
+// writeTabs writes a table as rows with tabs; a tab or line end in a cell becomes a
+// space.
+func writeTabs(b *bufio.Writer, t *view.Table) {
+	if len(t.Rows) == 0 {
+		b.WriteString(t.Empty + "\n")
+		return
+	}
+	heads := make([]string, len(t.Columns))
+	for i, c := range t.Columns {
+		heads[i] = c.Head
+	}
+	for _, row := range append([][]string{heads}, t.Rows...) {
+		for i, cell := range row {
+			if i > 0 {
+				b.WriteByte('\t')
+			}
+			b.WriteString(strings.NewReplacer("\t", " ", "\n", " ").Replace(cell))
+		}
+		b.WriteByte('\n')
+	}
+}
+
+// bound stands for the space between a figure and its sign, where no line ends.
+const bound = "\ue000"
+
 // writeWrapped writes s broken at spaces, the first line after first and the
-// others after rest.
+// others after rest; a per cent sign stays with its figure.
 func writeWrapped(b *bufio.Writer, s, first, rest string, opt TextOptions) {
 	if opt.Plain {
 		s = spoken(s)
 	}
+	s = strings.ReplaceAll(s, " %", bound+"%")
 	line := first
 	column := utf8.RuneCountInString(first)
 	empty := true
@@ -79,7 +128,7 @@ func writeWrapped(b *bufio.Writer, s, first, rest string, opt TextOptions) {
 			line += " "
 			column++
 		}
-		line += word
+		line += strings.ReplaceAll(word, bound, " ")
 		column += n
 		empty = false
 	}
@@ -102,8 +151,9 @@ func writeTable(b *bufio.Writer, t *view.Table, opt TextOptions) {
 	for i, c := range t.Columns {
 		heads[i] = c.Head
 	}
-	for _, row := range append([][]string{heads}, t.Rows...) {
-		writeRow(b, t, row, widths, gap)
+	bold(b, opt, func(w *bufio.Writer) { writeRow(w, t, heads, widths, gap, false) })
+	for _, row := range t.Rows {
+		writeRow(b, t, row, widths, gap, opt.Colour)
 	}
 }
 
@@ -143,19 +193,42 @@ func columnWidths(t *view.Table) []int {
 }
 
 // writeRow writes one row; a last cell wider than its column goes on below.
-func writeRow(b *bufio.Writer, t *view.Table, row []string, widths []int, gap int) {
+func writeRow(b *bufio.Writer, t *view.Table, row []string, widths []int, gap int, colour bool) {
 	n := len(row) - 1
 	var line strings.Builder
+	columns := 0
 	for i, cell := range row[:n] {
-		line.WriteString(padded(cell, widths[i], t.Columns[i].Right) + strings.Repeat(" ", gap))
+		line.WriteString(standing(cell, widths[i], &t.Columns[i], colour) + strings.Repeat(" ", gap))
+		columns += widths[i] + gap
 	}
 	if utf8.RuneCountInString(row[n]) <= widths[n] {
-		line.WriteString(padded(row[n], widths[n], t.Columns[n].Right))
+		line.WriteString(standing(row[n], widths[n], &t.Columns[n], colour))
 		b.WriteString(strings.TrimRight(line.String(), " ") + "\n")
 		return
 	}
-	indent := strings.Repeat(" ", utf8.RuneCountInString(line.String()))
-	writeWrapped(b, row[n], line.String(), indent+"  ", TextOptions{Width: len(indent) + widths[n]})
+	indent := strings.Repeat(" ", columns)
+	last := inMemory(func(w *bufio.Writer) {
+		writeWrapped(w, row[n], indent, indent+"  ", TextOptions{Width: columns + widths[n]})
+	})
+	b.WriteString(line.String() + last[columns:])
+}
+
+// inMemory is what is written.
+func inMemory(write func(*bufio.Writer)) string {
+	var buf bytes.Buffer
+	w := bufio.NewWriter(&buf)
+	write(w)
+	_ = w.Flush() // to memory
+	return buf.String()
+}
+
+// standing fills a cell up to its column's width, coloured where it is a chance.
+func standing(cell string, width int, c *view.Column, colour bool) string {
+	out := padded(cell, width, c.Right)
+	if style := chanceStyle(cell); colour && c.Chance && style != "" {
+		out = strings.Replace(out, cell, style+cell+styleOff, 1)
+	}
+	return out
 }
 
 func padded(cell string, width int, right bool) string {

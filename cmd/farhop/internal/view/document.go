@@ -28,6 +28,8 @@ type Table struct {
 type Column struct {
 	Head  string
 	Right bool // figures stand to the right
+	// Chance is set where cells are chances in per cent, as Percent writes them.
+	Chance bool
 	// Name is said before the cell where there are no columns to see, as in
 	// text for a screen reader; the head when empty.
 	Name string

@@ -103,8 +103,8 @@ func (v *Drawing) linkTable() *Table {
 	t := &Table{Columns: []Column{
 		{Head: "FROM"},
 		{Head: "TO", Name: "to"},
-		{Head: "DECODES", Right: true, Name: "decodes"},
-		{Head: "BACK", Right: true, Name: "back"},
+		{Head: "DECODES", Right: true, Chance: true, Name: "decodes"},
+		{Head: "BACK", Right: true, Chance: true, Name: "back"},
 		{Head: "ON", Name: "on"},
 		{Head: "KM", Right: true, Name: "km"},
 		{Head: "NOTE", Name: "note"},

@@ -42,7 +42,7 @@ func (v *Resilience) hours(d *Document) {
 		{Head: "ALONE", Right: true, Name: "alone"},
 		{Head: "OPEN", Right: true, Name: "directions open"},
 		{Head: "UNKNOWN", Right: true, Name: "unknown"},
-		{Head: "WORST %", Right: true, Name: "worst reach in per cent"},
+		{Head: "WORST %", Right: true, Chance: true, Name: "worst reach in per cent"},
 		{Head: "SINGLE POINTS", Name: "single points of failure"},
 	}}
 	for i := range v.Hours {

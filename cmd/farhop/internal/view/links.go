@@ -55,7 +55,7 @@ func (v *Links) Document() Document {
 			{Head: "FROM"},
 			{Head: "TO", Name: "to"},
 			{Head: "ON", Name: "on"},
-			{Head: "DECODE", Right: true, Name: "decodes in per cent"},
+			{Head: "DECODE", Right: true, Chance: true, Name: "decodes in per cent"},
 			{Head: "SNR dB", Right: true, Name: "SNR in dB"},
 			{Head: "AGE", Right: true, Name: "age"},
 			{Head: "FRESH", Right: true, Name: "freshness in per cent"},

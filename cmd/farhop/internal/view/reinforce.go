@@ -105,7 +105,7 @@ func (v *Resilience) reinforcement(d *Document) {
 	t := &Table{Columns: []Column{
 		{Head: "STEP"},
 		{Head: "FIRM %", Right: true, Name: "firm pairs in per cent"},
-		{Head: "REACH %", Right: true, Name: "mean reach in per cent"},
+		{Head: "REACH %", Right: true, Chance: true, Name: "mean reach in per cent"},
 		{Head: "WORST %", Right: true, Name: "worst reach in per cent"},
 		{Head: "SINGLE", Right: true, Name: "single points"},
 		{Head: "GAIN", Name: "points gained"},

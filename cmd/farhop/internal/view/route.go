@@ -265,7 +265,7 @@ func (v *Route) Short(m *float64) string {
 func (v *Route) chainTable() *Table {
 	t := &Table{Columns: []Column{
 		{Head: "", Name: ""},
-		{Head: "CHANCE", Right: true, Name: "chance"},
+		{Head: "CHANCE", Right: true, Chance: true, Name: "chance"},
 		{Head: "50 %", Right: true, Name: "half by"},
 		{Head: "80 %", Right: true, Name: "8 in 10 by"},
 		{Head: "AIRTIME", Right: true, Name: "airtime"},
@@ -356,8 +356,8 @@ func (v *Route) hopTable(c *Chain) *Table {
 		{Head: "FROM"},
 		{Head: "TO", Name: "to"},
 		{Head: "CHANNEL", Name: "on"},
-		{Head: "DECODES", Right: true, Name: "decodes"},
-		{Head: "ANSWER", Right: true, Name: "answer decodes"},
+		{Head: "DECODES", Right: true, Chance: true, Name: "decodes"},
+		{Head: "ANSWER", Right: true, Chance: true, Name: "answer decodes"},
 		{Head: "SNR dB", Right: true, Name: "SNR in dB"},
 		{Head: "AGE", Right: true, Name: "evidence age"},
 		{Head: "GIVE UP AT", Right: true, Name: "give up at"},

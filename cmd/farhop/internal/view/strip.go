@@ -71,8 +71,8 @@ func (v *Strip) Document() Document {
 			note = "direct"
 		}
 		names.Rows = append(names.Rows, []string{no, v.Hops[i].From, v.Hops[i].To, note})
-		t.Columns = append(t.Columns, Column{Head: no + " ON", Name: "no " + no + " on"}, Column{Head: "THERE", Right: true, Name: "there"},
-			Column{Head: "BACK", Right: true, Name: "back"})
+		t.Columns = append(t.Columns, Column{Head: no + " ON", Name: "no " + no + " on"}, Column{Head: "THERE", Right: true, Chance: true, Name: "there"},
+			Column{Head: "BACK", Right: true, Chance: true, Name: "back"})
 	}
 	for k, at := range v.Hours {
 		row := []string{at.UTC().Format("15:04Z")}
