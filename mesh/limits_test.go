@@ -54,8 +54,13 @@ func TestQuietHours(t *testing.T) {
 		harbor, mills bool
 	}{
 		{"08:59:20", false, false},
-		{"09:00:00", false, true}, {"09:29:20", false, true}, {"09:30:00", false, false},
-		{"11:59:20", false, false}, {"12:00:00", true, true}, {"12:05:20", true, true}, {"12:06:00", false, false},
+		{"09:00:00", false, true},
+		{"09:29:20", false, true},
+		{"09:30:00", false, false},
+		{"11:59:20", false, false},
+		{"12:00:00", true, true},
+		{"12:05:20", true, true},
+		{"12:06:00", false, false},
 	} {
 		if got := n.Quiet(harbor, at(c.clock)); got != c.harbor {
 			t.Errorf("%s: HARBOR quiet %v", c.clock, got)

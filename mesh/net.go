@@ -148,6 +148,7 @@ type Message struct {
 	Precedence Precedence
 	Ready      time.Time // zero = at once
 	Deadline   time.Time // zero = none
+	Has        []int     // stations beside From that have it already; a plan can't say so
 }
 
 // Clone returns a copy that shares nothing with the net that could be changed.

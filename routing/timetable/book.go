@@ -1,6 +1,9 @@
 package timetable
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // entry is a reservation in slots.
 type entry struct {
@@ -24,18 +27,30 @@ func (e *entry) any(f func(station int) bool) bool {
 	return f(e.from) || slices.ContainsFunc(e.to, f)
 }
 
+// sender calls f for each station that transmits until it returns true, and
+// reports whether it did.
+func (e *entry) sender(f func(station int) bool) bool {
+	return f(e.from) || e.sendings == 0 && f(e.to[0])
+}
+
+// eachSlot spreads expected frames over the slots of the entry.
+func (e *entry) eachSlot(frames float64) int64 { return int64(frames/float64(e.n)*part + 0.5) }
+
 // book holds what is reserved. Entries are taken back in the reverse order.
 type book struct {
 	entries []entry
-	channel [][]int  // by channel: entries, in the order of booking
-	taken   [][]bool // [station][slot]
-	air     []int    // [slot]: entries in it
+	channel [][]int   // by channel: entries, in the order of booking
+	taken   []slotSet // [station]
+	air     []int     // [slot]: entries in it
+	hours   []int32   // [slot]: its clock hour
+	keyed   [][]int64 // [station][clock hour]: expected slots keyed, in parts of one
 }
 
-func newBook(stations, channels, slots int) book {
-	b := book{channel: make([][]int, channels), taken: make([][]bool, stations), air: make([]int, slots)}
-	for i := range b.taken {
-		b.taken[i] = make([]bool, slots)
+func newBook(g *ground) book {
+	b := book{channel: make([][]int, len(g.net.Channels)), air: make([]int, g.total), hours: g.clockHours}
+	for v := range g.net.Stations {
+		b.taken = append(b.taken, newSlotSet(g.total))
+		b.keyed = append(b.keyed, slices.Clone(g.sounded[v]))
 	}
 	return b
 }
@@ -47,15 +62,20 @@ func (b *book) add(e entry) {
 }
 
 func (b *book) mark(e *entry, taken bool) {
-	count := 1
+	count, put := int64(1), slotSet.add
 	if !taken {
-		count = -1
+		count, put = -1, slotSet.remove
 	}
+	sent, answered := count*e.eachSlot(e.sent), count*e.eachSlot(e.answered)
 	for k := e.start; k < e.end(); k++ {
-		b.taken[e.from][k] = taken
-		b.air[k] += count
+		b.air[k] += int(count)
+		put(b.taken[e.from], k)
+		b.keyed[e.from][b.hours[k]] += sent
 		for _, to := range e.to {
-			b.taken[to][k] = taken
+			put(b.taken[to], k)
+		}
+		if e.sendings == 0 {
+			b.keyed[e.to[0]][b.hours[k]] += answered
 		}
 	}
 }
@@ -70,64 +90,82 @@ func (b *book) back(to int) {
 	b.entries = b.entries[:to]
 }
 
-// offset finds the audio offset for an entry that begins in its start slot. It is
-// that farthest from those in use beside it, the first of equals. When there is
-// none, next is the first slot in which that may have changed.
-func (p *planner) offset(e *entry) (offset, next int, ok bool) {
-	offsets := p.net.Channels[e.channel].OffsetsHz
-	count := max(1, len(offsets))
-	blocked := make([]bool, count)
-	var used []int
-	next = p.total
+// beside is what goes on at the time of an entry on its channel where stations
+// of both hear each other.
+type beside struct {
+	used []int // offsets in use
+	next int   // the first slot in which that may have changed
+	over bool  // something is too unequal in level to go on beside
+}
+
+func (p *planner) beside(e *entry) beside {
+	b := beside{next: p.total}
 	for _, i := range p.book.channel[e.channel] {
 		o := &p.book.entries[i]
 		if o.start >= e.end() || o.end() <= e.start {
 			continue
 		}
-		same, beside := p.clash(e, o)
-		if !same && !beside {
+		same, over := p.clash(e, o)
+		if !same && !over {
 			continue
 		}
-		next = min(next, o.end())
-		if beside {
-			return 0, next, false
+		b.next = min(b.next, o.end())
+		b.used, b.over = append(b.used, o.offset), b.over || over
+	}
+	return b
+}
+
+// offset finds the audio offset for an entry that begins in its start slot: clear
+// of noise where it is received, clear of those in use beside it, and then the
+// farthest from them, the first of equals. When there is none, next is the first
+// slot in which that may have changed.
+func (p *planner) offset(e *entry) (offset, next int, ok bool) {
+	b := p.beside(e)
+	if b.over {
+		return 0, b.next, false
+	}
+	most := -1
+	for _, i := range p.offsets[p.at(e.to[0], e.channel)] {
+		quiet := e.sendings > 0 || slices.Contains(p.offsets[p.at(e.from, e.channel)], i)
+		for _, v := range e.to[1:] {
+			quiet = quiet && slices.Contains(p.offsets[p.at(v, e.channel)], i)
 		}
-		blocked[o.offset] = true
-		if len(offsets) > 0 {
-			used = append(used, offsets[o.offset])
+		if clear := p.clearance(e.channel, i, b.used); quiet && clear > most {
+			offset, most = i, clear
 		}
 	}
-	best, found := -1, -1
-	for i := range count {
-		if blocked[i] {
-			continue
+	return offset, b.next, most >= 0
+}
+
+// clearance is how far an offset is from those in use, −1 when it is too close
+// to one.
+func (p *planner) clearance(channel, offset int, used []int) int {
+	list := p.net.Channels[channel].OffsetsHz
+	clear := math.MaxInt
+	for _, u := range used {
+		if u == offset || abs(list[u]-list[offset]) < p.net.Limits.ClearHz {
+			return -1
 		}
-		clear := 1 << 30
-		for _, u := range used {
-			clear = min(clear, abs(offsets[i]-u))
-		}
-		if clear > best {
-			best, found = clear, i
-		}
+		clear = min(clear, abs(list[u]-list[offset]))
 	}
-	return max(found, 0), next, found >= 0
+	return clear
 }
 
 // clash reports, for two entries on a channel that overlap in time, whether any
 // station of one can hear any of the other while they do, so that they need
 // different offsets; and whether they are too unequal in level to go on side by
-// side.
+// side, which takes hearing each other.
 func (p *planner) clash(a, b *entry) (same, beside bool) {
 	from, to := max(a.start, b.start), min(a.end(), b.end())
 	for q := p.quarter(from); q <= p.quarter(to-1); q++ {
 		a.any(func(x int) bool {
 			return b.any(func(y int) bool {
-				same = same || p.heeds(x, y, a.channel, q).audible || p.heeds(y, x, a.channel, q).audible
+				same = same || p.cell(hop{x, y, a.channel}, q).audible || p.cell(hop{y, x, a.channel}, q).audible
 				return same
 			})
 		})
-		if p.drowns(a, b, q) || p.drowns(b, a, q) {
-			return same, true
+		if same && (p.drowns(a, b, q) || p.drowns(b, a, q)) {
+			return true, true
 		}
 	}
 	return same, false
@@ -137,10 +175,10 @@ func (p *planner) clash(a, b *entry) (same, beside bool) {
 // strongly than what a station of the other wants that it covers it, offsets apart.
 func (p *planner) drowns(loud, soft *entry, quarter int) bool {
 	covers := func(wanted, at int) bool {
-		w := p.heeds(wanted, at, soft.channel, quarter)
-		return w.hasSNR && loud.any(func(x int) bool {
-			l := p.heeds(x, at, loud.channel, quarter)
-			return l.hasSNR && l.snr-w.snr > p.opt.SideBySideDB
+		w := p.cell(hop{wanted, at, soft.channel}, quarter)
+		return w.hasSNR && loud.sender(func(x int) bool {
+			l := p.cell(hop{x, at, loud.channel}, quarter)
+			return l.hasSNR && l.snr-w.snr > p.net.Limits.SideBySideDB
 		})
 	}
 	for _, to := range soft.to {

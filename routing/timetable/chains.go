@@ -29,15 +29,29 @@ type rating struct{ slot, frames int }
 
 // rated is every hop that can carry a message from an hour on, by sender.
 type rated struct {
-	out  [][]ratedHop
-	best map[int][][]step // by destination
-	// chains are candidates found before, by origin and destination.
-	chains map[[2]int][]chain
+	out    [][]ratedHop
+	best   map[search][][]step
+	chains map[request][]chain // candidates found before
 }
 
 type ratedHop struct {
 	hop
-	cost float64
+	cost   float64
+	chance float64 // that it succeeds at all
+}
+
+// search is what the best ways to a destination depend on.
+type search struct {
+	to    int
+	level float64 // least chance of a hop
+	spare bool    // past the stations to spare
+}
+
+// request is what the candidates depend on.
+type request struct {
+	from, to int
+	margin   float64
+	spare    bool
 }
 
 // step is the best way on from a station with some number of hops.
@@ -55,9 +69,10 @@ const slotCost = 1e-4
 const candidateCount = 8
 
 // candidates lists chains for a message that may start with a slot, the surest
-// first: the best by each first hop. Hops are judged in their state when they
-// are first open from the beginning of that hour on.
-func (p *planner) candidates(from, to, frames, slot int) ([]chain, error) {
+// first: the best by each first hop, and for each number of hops the best whose hops
+// all look as sure as the margin asks of so many. Hops are judged in their state when
+// they are first open from the beginning of that hour on.
+func (p *planner) candidates(q request, frames, slot int) ([]chain, error) {
 	bucket := 1
 	for bucket < frames {
 		bucket *= 2
@@ -66,15 +81,40 @@ func (p *planner) candidates(from, to, frames, slot int) ([]chain, error) {
 	if err != nil {
 		return nil, err
 	}
-	if list, ok := r.chains[[2]int{from, to}]; ok {
+	if list, ok := r.chains[q]; ok {
 		return list, nil
 	}
-	best := r.towards(to, p.opt.Relays)
-	var list []chain
-	for _, h := range r.out[from] {
+	list := p.byFirstHop(r, q)
+	slices.SortStableFunc(list, compareChains)
+	list = list[:min(len(list), candidateCount)]
+	for hops := 1; hops <= p.opt.Relays+1; hops++ {
+		best := p.towards(r, search{q.to, math.Pow(q.margin, 1/float64(hops)) - ratingError, q.spare}, hops-1)
+		c := chain{hops: r.follow(best, q.from, q.to, hops-1), cost: best[hops-1][q.from].cost}
+		same := func(o chain) bool { return slices.Equal(o.hops, c.hops) }
+		if len(c.hops) > 0 && !repeats(c.stations()) && !slices.ContainsFunc(list, same) {
+			list = append(list, c)
+		}
+	}
+	slices.SortStableFunc(list, compareChains)
+	r.chains[q] = list
+	return list, nil
+}
+
+// ratingError is how far the chance of a hop may be off for its state being
+// rounded.
+const ratingError = 0.01
+
+func compareChains(a, b chain) int {
+	return cmp.Or(cmp.Compare(a.cost, b.cost), cmp.Compare(len(a.hops), len(b.hops)))
+}
+
+// byFirstHop is the best chain by each first hop.
+func (p *planner) byFirstHop(r *rated, q request) (list []chain) {
+	best := p.towards(r, search{q.to, 0, q.spare}, p.opt.Relays)
+	for _, h := range r.out[q.from] {
 		c := chain{hops: []hop{h.hop}, cost: h.cost}
-		if h.to != to {
-			if p.opt.Relays == 0 {
+		if h.to != q.to {
+			if p.opt.Relays == 0 || q.spare && p.spare[h.to] {
 				continue
 			}
 			rest := best[p.opt.Relays-1][h.to]
@@ -82,23 +122,13 @@ func (p *planner) candidates(from, to, frames, slot int) ([]chain, error) {
 				continue
 			}
 			c.cost += rest.cost
-			c.hops = append(c.hops, r.follow(best, h.to, to, p.opt.Relays-1)...)
+			c.hops = append(c.hops, r.follow(best, h.to, q.to, p.opt.Relays-1)...)
 		}
 		if !repeats(c.stations()) {
 			list = append(list, c)
 		}
 	}
-	slices.SortStableFunc(list, func(a, b chain) int {
-		return cmp.Or(cmp.Compare(a.cost, b.cost), cmp.Compare(len(a.hops), len(b.hops)))
-	})
-	list = list[:min(len(list), candidateCount)]
-	r.chains[[2]int{from, to}] = list
-	return list, nil
-}
-
-// hour is the first slot of the hour, counted from the start, that holds a slot.
-func (p *planner) hour(slot int) int {
-	return p.from(p.opt.Start + (p.unix(slot)-p.opt.Start)/3600*3600)
+	return list
 }
 
 func repeats(stations []int) bool {
@@ -111,69 +141,47 @@ func repeats(stations []int) bool {
 }
 
 // rated rates every hop.
-func (p *planner) rated(k rating) (*rated, error) {
-	if r, ok := p.ratings[k]; ok {
+func (g *ground) rated(k rating) (*rated, error) {
+	if r, ok := g.ratings[k]; ok {
 		return r, nil
 	}
-	x, err := p.exchangesOf(k.frames)
+	x, err := g.exchangesOf(k.frames)
 	if err != nil {
 		return nil, err
 	}
-	r := &rated{out: make([][]ratedHop, len(p.net.Stations)), best: map[int][][]step{}, chains: map[[2]int][]chain{}}
-	for from := range p.net.Stations {
-		for to := range p.net.Stations {
-			for c := range p.net.Channels {
+	r := &rated{out: make([][]ratedHop, len(g.net.Stations)), best: map[search][][]step{}, chains: map[request][]chain{}}
+	for from := range g.net.Stations {
+		for to := range g.net.Stations {
+			for c := range g.net.Channels {
 				h := hop{from, to, c}
-				if from == to {
+				if from == to || !g.hasOffset(h) {
 					continue
 				}
-				open := p.opens(h, k.slot)
+				open := g.opens(h, k.slot)
 				if open < 0 {
 					continue
 				}
-				if chance, slots := p.rate(x, p.state(h, p.quarter(open)), k.frames); chance > 0.01 {
+				if chance, slots := g.rate(x, g.state(h, g.quarter(open)), k.frames); chance > 0.01 {
 					wait := float64(open - k.slot)
-					r.out[from] = append(r.out[from], ratedHop{h, -math.Log(chance) + slotCost*(slots+wait)})
+					r.out[from] = append(r.out[from], ratedHop{h, -math.Log(chance) + slotCost*(slots+wait), chance})
 				}
 			}
 		}
 	}
-	p.ratings[k] = r
+	g.ratings[k] = r
 	return r, nil
 }
 
 // opens is the first slot open to a hop from a slot on, within a day; −1 = none.
-func (p *planner) opens(h hop, slot int) int {
-	channels := len(p.net.Channels)
-	a, b := p.kinds[h.from*channels+h.channel], p.kinds[h.to*channels+h.channel]
-	wait, ok := p.opening[[2]int{a, b}]
-	if !ok {
-		wait = waits(p.listens[a], p.listens[b])
-		p.opening[[2]int{a, b}] = wait
-	}
-	w := wait[mod(p.first/p.seconds+int64(slot), int64(len(wait)))]
-	if w < 0 || slot+int(w) >= p.total {
-		return -1
-	}
-	return slot + int(w)
-}
-
-// waits is, for each slot of the day, how many slots pass until both rows are
-// true; −1 when that never happens.
-func waits(a, b []bool) []int32 {
-	list := make([]int32, len(a))
-	next := int32(-1)
-	for k := 2*len(a) - 1; k >= 0; k-- {
-		at := k % len(a)
-		if next >= 0 {
-			next++
+func (g *ground) opens(h hop, slot int) int {
+	a, b := g.answers[g.at(h.from, h.channel)], g.answers[g.at(h.to, h.channel)]
+	limit := min(slot+int(g.net.Slots.PerDay()), g.total)
+	for k := a.next(slot, limit); k < limit; k = a.next(k, limit) {
+		if k = b.next(k, limit); k < limit && a.has(k) {
+			return k
 		}
-		if a[at] && b[at] {
-			next = 0
-		}
-		list[at] = next
 	}
-	return list
+	return -1
 }
 
 // score is a state, rounded, for messages of one length.
@@ -184,7 +192,7 @@ type score struct {
 
 // rate is the chance that a hop succeeds at all, to half a decibel, and roughly
 // how many slots it takes.
-func (p *planner) rate(x *exchanges, s state, frames int) (chance, slots float64) {
+func (g *ground) rate(x *exchanges, s state, frames int) (chance, slots float64) {
 	if s.forward.Kind == link.Closed || s.forward.Mean() < 0.02 {
 		return 0, 0
 	}
@@ -194,57 +202,58 @@ func (p *planner) rate(x *exchanges, s state, frames int) (chance, slots float64
 		return d
 	}
 	k := score{state{coarse(s.forward), coarse(s.reverse)}, frames}
-	chance, ok := p.scores[k]
+	chance, ok := g.scores[k]
 	if !ok {
 		id := x.eval.NewLeg(delivery.Leg{
 			Open:       func(int) bool { return true },
 			Directions: func(int) (forward, reverse link.Direction) { return k.forward, k.reverse },
 		})
 		chance = x.eval.Reach(id, 0)[0]
-		p.scores[k] = chance
+		g.scores[k] = chance
 	}
 	mean := min(max(s.forward.Mean(), 0.01), 0.99)
 	rounds := 1 + math.Log(float64(frames)+1)/-math.Log(1-mean)
-	pause := float64(2*p.net.Slots.Turnaround + p.net.Slots.Ack)
-	return chance, (float64(frames)/mean + rounds*pause) / (1 - p.net.Slots.Busy)
+	pause := float64(2*g.net.Slots.Turnaround + g.net.Slots.Ack)
+	return chance, (float64(frames)/mean + rounds*pause) / (1 - g.net.Slots.Busy)
 }
 
-// towards finds the cheapest ways to a destination: [hops − 1][station], with at
-// most so many hops.
-func (r *rated) towards(to, relays int) [][]step {
-	if b, ok := r.best[to]; ok {
-		return b
-	}
-	n := len(r.out)
-	best := make([][]step, relays+1)
-	for h := range best {
-		best[h] = make([]step, n)
-		for v := range n {
-			best[h][v] = step{math.Inf(1), -1}
+// towards finds the cheapest ways to a destination over hops of at least some
+// chance: [hops − 1][station], with at most so many hops.
+func (p *planner) towards(r *rated, q search, relays int) [][]step {
+	best := r.best[q]
+	for h := len(best); h <= relays; h++ {
+		list := make([]step, len(r.out))
+		for v := range list {
+			list[v] = step{math.Inf(1), -1}
 			for i, e := range r.out[v] {
 				cost := e.cost
 				switch {
-				case v == to:
+				case v == q.to || e.chance < q.level:
 					continue
-				case e.to != to && h == 0:
+				case e.to != q.to && (h == 0 || q.spare && p.spare[e.to]):
 					continue
-				case e.to != to:
+				case e.to != q.to:
 					cost += best[h-1][e.to].cost
 				}
-				if cost < best[h][v].cost {
-					best[h][v] = step{cost, i}
+				if cost < list[v].cost {
+					list[v] = step{cost, i}
 				}
 			}
 		}
+		best = append(best, list)
 	}
-	r.best[to] = best
+	r.best[q] = best
 	return best
 }
 
 // follow lists the hops of the cheapest way, begun with level + 1 hops allowed.
 func (r *rated) follow(best [][]step, from, to, level int) (hops []hop) {
 	for v := from; v != to && level >= 0; level-- {
-		e := r.out[v][best[level][v].next]
+		next := best[level][v].next
+		if next < 0 {
+			return nil
+		}
+		e := r.out[v][next]
 		hops = append(hops, e.hop)
 		v = e.to
 	}

@@ -48,17 +48,23 @@ func (s *sending) better(than *sending) bool {
 // least number of sendings in general; greedy covers are within a factor of
 // ln(members) + 1 of it.
 func (p *planner) everyMember(j job) (outcome, error) {
-	o := outcome{chain: []int{p.messages[j.message].From}}
-	holders := []holder{{o.chain[0], j.ready, 0}}
+	msg := &p.messages[j.message]
+	o := outcome{chain: []int{msg.From}}
+	var holders []holder
 	var pending []int
 	for v := range p.net.Stations {
-		if v != o.chain[0] {
+		if v == msg.From || slices.Contains(msg.Has, v) {
+			holders = append(holders, holder{v, j.ready, 0})
+		} else {
 			pending = append(pending, v)
 		}
 	}
-	urgent := p.messages[j.message].Precedence <= mesh.Priority
+	urgent := msg.Precedence <= mesh.Priority
 	for number := 1; len(pending) > 0; number++ {
-		s, err := p.nextSending(j, holders, pending, urgent)
+		s, err := p.nextSending(j, p.unspared(msg.From, holders), pending, urgent)
+		if err == nil && s == nil && p.spare != nil {
+			s, err = p.nextSending(j, holders, pending, urgent)
+		}
 		if err != nil {
 			return o, err
 		}
@@ -79,6 +85,14 @@ func (p *planner) everyMember(j job) (outcome, error) {
 		o.trouble = trouble{kind: uncovered}
 	}
 	return o, nil
+}
+
+// unspared leaves out holders whose batteries are to be spared, the origin aside.
+func (p *planner) unspared(origin int, holders []holder) []holder {
+	if p.spare == nil {
+		return holders
+	}
+	return slices.DeleteFunc(slices.Clone(holders), func(h holder) bool { return h.station != origin && p.spare[h.station] })
 }
 
 func (p *planner) nextSending(j job, holders []holder, pending []int, urgent bool) (*sending, error) {
@@ -119,45 +133,70 @@ func (p *planner) sendingsOf(j job, h holder, pending []int, until int, best *se
 }
 
 // sending is one candidate from the first slot in this quarter in which the
-// holder is free; nil when it reaches nobody or doesn't fit.
+// holder is free; nil when it reaches nobody or doesn't fit. Of the offsets that
+// can be used beside what else goes on, it takes the one on which most receive it.
 func (p *planner) sending(j job, h holder, channel, slot, sendings int, pending []int) *sending {
 	s := &sending{entry: entry{from: h.station, channel: channel, sendings: sendings, frames: j.frames}, depth: h.depth + 1}
-	for stop := p.after(slot); slot < stop && (slot >= j.limit || !p.free(&s.entry, slot)); slot++ {
-		if slot+1 == stop {
-			return nil
-		}
-	}
+	room, stop := p.room(&s.entry), min(p.after(slot), j.limit)
 	frames := j.frames * sendings
 	n, wait := waiting(frames, p.net.Slots.Busy, waitLevel)
-	s.start, s.n, s.sent = slot, n, float64(frames)
-	if s.end() > j.limit {
+	s.start, s.n, s.sent = room.next(slot, stop), n, float64(frames)
+	if s.start == stop || s.end() > j.limit || room.nextGap(s.start, s.end()) < s.end() || p.over(&s.entry) >= 0 {
 		return nil
 	}
-	if _, ok := p.blockedAt(&s.entry); !ok {
-		return nil
-	}
+	var able []int
+	chances := map[int]float64{}
 	level := math.Pow(p.opt.Margin, 1.0/generations)
-	s.chance = 1
 	for _, v := range pending {
-		chance := wait * p.heard(hop{h.station, v, channel}, p.quarter(slot), j.frames, sendings)
-		if chance < level {
-			continue
-		}
-		alone := entry{from: v, channel: channel, start: slot, n: n}
-		if _, ok := p.blockedAt(&alone); ok {
-			s.to = append(s.to, v)
-			s.chance = min(s.chance, chance)
+		chance := wait * p.heard(hop{h.station, v, channel}, p.quarter(s.start), j.frames, sendings)
+		if chance >= level && p.receives(v, &s.entry) {
+			able, chances[v] = append(able, v), chance
 		}
 	}
-	if len(s.to) == 0 || p.opt.Single && !second(p.quiet(&s.entry)) {
+	if !p.tune(s, able) || p.opt.Single && !second(p.quiet(&s.entry)) {
 		return nil
 	}
-	offset, _, ok := p.offset(&s.entry)
-	s.offset = offset
-	if !ok {
-		return nil
+	s.chance = 1
+	for _, v := range s.to {
+		s.chance = min(s.chance, chances[v])
 	}
 	return s
+}
+
+// receives reports whether a station is free to listen all through an entry.
+func (p *planner) receives(v int, e *entry) bool {
+	listens, taken := p.listens[p.at(v, e.channel)], p.book.taken[v]
+	return listens.nextGap(e.start, e.end()) == e.end() && taken.next(e.start, e.end()) == e.end()
+}
+
+// tune fills in the offset of a sending and, of the stations that are able to
+// receive it, those that hear no noise there; false when there are none.
+func (p *planner) tune(s *sending, able []int) bool {
+	if len(able) == 0 {
+		return false
+	}
+	s.to = able
+	b := p.beside(&s.entry)
+	if b.over {
+		return false
+	}
+	var best []int
+	for i := range max(1, len(p.net.Channels[s.channel].OffsetsHz)) {
+		if p.clearance(s.channel, i, b.used) < 0 {
+			continue
+		}
+		var clear []int
+		for _, v := range able {
+			if slices.Contains(p.offsets[p.at(v, s.channel)], i) {
+				clear = append(clear, v)
+			}
+		}
+		if len(clear) > len(best) {
+			s.offset, best = i, clear
+		}
+	}
+	s.to = best
+	return len(best) > 0
 }
 
 func second(_ int, ok bool) bool { return ok }

@@ -17,6 +17,7 @@ type state struct{ forward, reverse link.Direction }
 type exchanges struct {
 	eval  *delivery.Evaluator
 	known map[state]*exchange
+	hops  [][]*exchange // of known: [hop][quarter]
 }
 
 // exchange is a hop in one state.
@@ -28,23 +29,36 @@ type exchange struct {
 // longest is the longest stretch of an exchange that is looked at.
 const longest = 12 * time.Hour
 
-func (p *planner) exchangesOf(frames int) (*exchanges, error) {
-	if x, ok := p.lengths[frames]; ok {
+func (g *ground) exchangesOf(frames int) (*exchanges, error) {
+	if x, ok := g.lengths[frames]; ok {
 		return x, nil
 	}
-	s := p.net.Slots
+	s := g.net.Slots
 	eval, err := delivery.NewEvaluator(delivery.Plan{
 		Protocol: delivery.Protocol{
 			Frames: frames, Ack: s.Ack, Turnaround: s.Turnaround, Rounds: s.Rounds, Block: s.Block, Busy: s.Busy,
 		},
-		Slot: s.Length, Deadline: min(longest, p.opt.Horizon),
+		Slot: s.Length, Deadline: longest,
 	})
 	if err != nil {
 		return nil, err
 	}
-	x := &exchanges{eval: eval, known: map[state]*exchange{}}
-	p.lengths[frames] = x
+	x := &exchanges{eval: eval, known: map[state]*exchange{}, hops: make([][]*exchange, len(g.cells))}
+	g.lengths[frames] = x
 	return x, nil
+}
+
+// exchange is a hop in a quarter.
+func (g *ground) exchange(x *exchanges, h hop, quarter int) *exchange {
+	row := &x.hops[g.number(h)]
+	if *row == nil {
+		*row = make([]*exchange, g.hours*hourQuarters)
+	}
+	e := &(*row)[quarter]
+	if *e == nil {
+		*e = x.of(g.state(h, quarter))
+	}
+	return *e
 }
 
 // of computes a hop, or remembers it.

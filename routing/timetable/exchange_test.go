@@ -3,6 +3,7 @@ package timetable
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"farhop/mesh/link"
@@ -69,7 +70,8 @@ func TestBlind(t *testing.T) {
 func TestExchangeOfSureHop(t *testing.T) {
 	n, links := lateNet(t, 1)
 	n.Slots.Busy = 0
-	p := newPlanner(n, links, nil, mustFill(t, Options{Start: start.Unix()}))
+	o := mustFill(t, Options{Start: start.Unix()})
+	p := newPlanner(newGround(n, links, o), nil, o)
 	x, err := p.exchangesOf(6)
 	if err != nil {
 		t.Fatal(err)
@@ -99,7 +101,8 @@ func mustFill(t *testing.T, o Options) Options {
 func TestCandidatesAreCheapest(t *testing.T) {
 	for seed := range uint64(4) {
 		n, links := randomNet(t, seed, 7)
-		p := newPlanner(n, links, nil, mustFill(t, Options{Start: start.Unix(), Relays: 3}))
+		o := mustFill(t, Options{Start: start.Unix(), Relays: 3})
+		p := newPlanner(newGround(n, links, o), nil, o)
 		r, err := p.rated(rating{0, 8})
 		if err != nil {
 			t.Fatal(err)
@@ -109,32 +112,69 @@ func TestCandidatesAreCheapest(t *testing.T) {
 				if from == to {
 					continue
 				}
-				best := math.Inf(1)
-				var walk func(v, hops int, cost float64, seen int)
-				walk = func(v, hops int, cost float64, seen int) {
-					if v == to {
-						best = min(best, cost)
-						return
-					}
-					for _, h := range r.out[v] {
-						if hops < 4 && seen&(1<<h.to) == 0 {
-							walk(h.to, hops+1, cost+h.cost, seen|1<<h.to)
-						}
-					}
-				}
-				walk(from, 0, 0, 1<<from)
-				list, err := p.candidates(from, to, 8, 0)
+				list, err := p.candidates(request{from, to, 0.8, false}, 8, 0)
 				if err != nil {
 					t.Fatal(err)
 				}
-				got := math.Inf(1)
+				for most := 1; most <= 4; most++ {
+					level := math.Pow(0.8, 1/float64(most)) - ratingError
+					best, got := cheapest(r, from, to, most, level), math.Inf(1)
+					for _, c := range list {
+						sure := !slices.ContainsFunc(c.hops, func(h hop) bool { return r.chance(h) < level })
+						if sure && len(c.hops) <= most {
+							got = min(got, c.cost)
+						}
+					}
+					if best.walks && (math.IsInf(best.cost, 1) != math.IsInf(got, 1) || got > best.cost+1e-12) {
+						t.Fatalf("seed %d, %d to %d, %d hops: cost %g, cheapest %g", seed, from, to, most, got, best.cost)
+					}
+				}
+				best, got := cheapest(r, from, to, 4, 0), math.Inf(1)
 				if len(list) > 0 {
 					got = list[0].cost
 				}
-				if math.IsInf(best, 1) != math.IsInf(got, 1) || got > best+1e-12 {
-					t.Fatalf("seed %d, %d to %d: cost %g, cheapest %g", seed, from, to, got, best)
+				if math.IsInf(best.cost, 1) != math.IsInf(got, 1) || got > best.cost+1e-12 {
+					t.Fatalf("seed %d, %d to %d: cost %g, cheapest %g", seed, from, to, got, best.cost)
 				}
 			}
 		}
 	}
+}
+
+// way is the cheapest way by trying all; walks says that no cheaper walk comes to a
+// station twice.
+type way struct {
+	cost  float64
+	walks bool
+}
+
+func cheapest(r *rated, from, to, most int, level float64) way {
+	simple, any := math.Inf(1), math.Inf(1)
+	var walk func(v, hops int, cost float64, seen int, again bool)
+	walk = func(v, hops int, cost float64, seen int, again bool) {
+		if v == to {
+			any = min(any, cost)
+			if !again {
+				simple = min(simple, cost)
+			}
+			return
+		}
+		for _, h := range r.out[v] {
+			if hops < most && h.chance >= level && cost+h.cost < simple {
+				walk(h.to, hops+1, cost+h.cost, seen|1<<h.to, again || seen&(1<<h.to) != 0)
+			}
+		}
+	}
+	walk(from, 0, 0, 1<<from, false)
+	return way{simple, any >= simple-1e-12}
+}
+
+// chance is that of a hop.
+func (r *rated) chance(h hop) float64 {
+	for _, e := range r.out[h.from] {
+		if e.hop == h {
+			return e.chance
+		}
+	}
+	return 0
 }

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"slices"
-	"time"
 
 	"farhop/mesh"
 )
@@ -21,27 +20,52 @@ func Make(ctx context.Context, n *mesh.Net, links Source, messages []mesh.Messag
 	if err != nil {
 		return nil, err
 	}
-	p := newPlanner(n, links, messages, o)
+	p := newPlanner(newGround(n, links, o), messages, o)
 	order, outcomes, err := p.all(ctx)
 	if err != nil {
 		return nil, err
 	}
+	advice := p.adviser(outcomes)
 	t := &Timetable{
 		First: p.first, Slots: p.slots, SlotSeconds: p.seconds, Order: order, CatchUp: o.CatchUp, Margin: o.Margin,
 		Messages: make([]Planned, len(messages)),
 	}
 	for m := range messages {
-		if t.Messages[m], err = p.planned(m, outcomes[m]); err != nil {
-			return nil, err
-		}
+		t.Messages[m] = p.planned(m, outcomes[m])
 	}
 	p.report(t)
-	return t, nil
+	if err := advice.give(ctx, t); err != nil {
+		return nil, err
+	}
+	if o.Compare {
+		t.Single, err = p.single(ctx)
+	}
+	return t, err
+}
+
+// single plans the same messages with one reservation at a time.
+func (p *planner) single(ctx context.Context) (*Comparison, error) {
+	o := p.opt
+	o.Single = true
+	_, outcomes, err := p.again(p.messages, o).all(ctx)
+	if err != nil {
+		return nil, err
+	}
+	c := &Comparison{}
+	for _, out := range outcomes {
+		if out.trouble.kind == fine {
+			c.Fit++
+		}
+		if out.arrival > 0 {
+			c.Last = max(c.Last, p.unix(out.arrival))
+		}
+	}
+	return c, nil
 }
 
 // planned turns an outcome into what is told of the message.
-func (p *planner) planned(m int, o outcome) (Planned, error) {
-	deadline := p.opt.Start + int64(p.opt.Horizon/time.Second)
+func (p *planner) planned(m int, o outcome) Planned {
+	deadline := p.opt.end()
 	if d := p.messages[m].Deadline; !d.IsZero() {
 		deadline = d.Unix()
 	}
@@ -59,22 +83,14 @@ func (p *planner) planned(m int, o outcome) (Planned, error) {
 			}
 		}
 	}
-	if v.Fits {
-		return v, nil
+	if !v.Fits {
+		v.WhyNot = p.words(o)
 	}
-	v.WhyNot = p.words(m, o)
-	var err error
-	v.Changes, err = p.changes(m, o)
-	return v, err
+	return v
 }
 
 // report fills in the reservations and the shares of time.
 func (p *planner) report(t *Timetable) {
-	t.Duty = make([]float64, len(p.net.Stations))
-	used := make([][]bool, len(p.net.Channels))
-	for c := range used {
-		used[c] = make([]bool, p.slots)
-	}
 	for i := range p.book.entries {
 		e := &p.book.entries[i]
 		r := Reservation{
@@ -86,30 +102,75 @@ func (p *planner) report(t *Timetable) {
 			r.OffsetHz = list[e.offset]
 		}
 		t.Reservations = append(t.Reservations, r)
-		t.Duty[e.from] += e.sent / float64(max(p.slots, 1))
-		if e.sendings == 0 {
-			t.Duty[e.to[0]] += e.answered / float64(max(p.slots, 1))
-		}
-		for k := e.start; k < min(e.end(), p.slots); k++ {
-			used[e.channel][k] = true
-		}
 	}
 	slices.SortFunc(t.Reservations, func(a, b Reservation) int {
 		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.Channel, b.Channel),
 			cmp.Compare(a.OffsetHz, b.OffsetHz), cmp.Compare(a.From, b.From))
 	})
-	busy, open := 0, 0
+	p.occupancy(t)
+	p.shares(t)
+}
+
+// occupancy tells how much of the channels' open time is reserved, and what goes on
+// side by side.
+func (p *planner) occupancy(t *Timetable) {
+	used := make([]slotSet, len(p.net.Channels))
 	for c := range used {
-		for k := range p.slots {
+		used[c] = newSlotSet(p.total)
+	}
+	for i := range p.book.entries {
+		e := &p.book.entries[i]
+		t.Reserved += e.n
+		for k := e.start; k < e.end(); k++ {
+			used[e.channel].add(k)
+		}
+	}
+	busy, open := 0, 0
+	for k := range p.slots {
+		if p.book.air[k] > 0 {
+			t.Used++
+		}
+		for c := range used {
 			if p.net.InWindow(c, p.unix(k)) {
 				open++
 			}
-			if used[c][k] {
+			if used[c].has(k) {
 				busy++
 			}
 		}
 	}
 	if open > 0 {
 		t.Occupancy = float64(busy) / float64(open)
+	}
+}
+
+// shares tells how much each station transmits.
+func (p *planner) shares(t *Timetable) {
+	perHour := float64(hourSeconds) / float64(p.seconds)
+	for v := range p.net.Stations {
+		s := StationShare{Limit: p.net.Duty(v)}
+		most := int64(-1)
+		for hour, keyed := range p.book.keyed[v] {
+			if keyed > most {
+				most, s.BusiestAt = keyed, (floorDiv(p.first, hourSeconds)+int64(hour))*hourSeconds
+			}
+		}
+		s.Busiest = float64(most) / part / perHour
+		t.Shares = append(t.Shares, s)
+		sum := 0
+		for k := p.sounds[v].next(0, p.slots); k < p.slots; k = p.sounds[v].next(k+1, p.slots) {
+			sum++
+		}
+		t.Duty = append(t.Duty, float64(sum))
+	}
+	for i := range p.book.entries {
+		e := &p.book.entries[i]
+		t.Duty[e.from] += e.sent
+		if e.sendings == 0 {
+			t.Duty[e.to[0]] += e.answered
+		}
+	}
+	for v := range t.Duty {
+		t.Duty[v] /= float64(max(p.slots, 1))
 	}
 }

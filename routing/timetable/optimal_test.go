@@ -93,7 +93,7 @@ func (x *exact) byPrecedence(ready []int) (sum int) {
 }
 
 func (x *exact) fits(e *entry) bool {
-	if _, ok := x.p.blockedAt(e); !ok {
+	if x.p.room(e).nextGap(e.start, e.end()) < e.end() {
 		return false
 	}
 	offset, _, ok := x.p.offset(e)
@@ -139,7 +139,7 @@ func TestDistanceFromOptimal(t *testing.T) {
 		o := Options{Start: start.Unix(), CatchUp: NoCatchUp, Late: true, Horizon: 12 * time.Hour}
 		made := mustMake(t, n, links, list, o)
 		o, _ = o.filled()
-		x := &exact{p: newPlanner(n, links, list, o), best: math.MaxInt}
+		x := &exact{p: newPlanner(newGround(n, links, o), list, o), best: math.MaxInt}
 		hops, cost := 0, 0
 		next, ready := make([]int, len(list)), make([]int, len(list))
 		for m := range list {

@@ -55,14 +55,7 @@ func (c *class) worse(than *class) bool {
 func (p *planner) all(ctx context.Context) (order []int, outcomes map[int]outcome, err error) {
 	outcomes = map[int]outcome{}
 	for level := mesh.Emergency; level <= mesh.Routine; level++ {
-		var list []int
-		for m := range p.messages {
-			if p.messages[m].Precedence == level {
-				list = append(list, m)
-			}
-		}
-		slices.SortStableFunc(list, p.compare)
-		c, err := p.arrange(ctx, list)
+		c, err := p.arrange(ctx, p.class(level))
 		if err != nil {
 			return nil, nil, err
 		}
@@ -72,6 +65,17 @@ func (p *planner) all(ctx context.Context) (order []int, outcomes map[int]outcom
 		}
 	}
 	return order, outcomes, nil
+}
+
+// class is the messages of a precedence, the most pressing first.
+func (p *planner) class(level mesh.Precedence) (list []int) {
+	for m := range p.messages {
+		if p.messages[m].Precedence == level {
+			list = append(list, m)
+		}
+	}
+	slices.SortStableFunc(list, p.compare)
+	return list
 }
 
 // compare puts the earlier deadline first, then the earlier time of being ready,
@@ -89,71 +93,119 @@ const trials = 800
 const everyMemberCost = 40
 
 // arrange books the messages of one precedence: by deadline, and when some then
-// miss theirs, in the best of other orders tried, each message moved to each
-// place in turn.
+// miss theirs that could keep it, in the best of other orders tried, each message
+// moved to each place in turn, those that miss theirs first.
 func (p *planner) arrange(ctx context.Context, list []int) (*class, error) {
 	mark := len(p.book.entries)
-	best, err := p.run(ctx, list)
-	if err != nil || len(list) < 2 {
+	best, err := p.run(ctx, list, nil, nil)
+	if err != nil || len(list) < 2 || best.unfit == 0 && best.late == 0 {
 		return best, err
 	}
-	each := 0 // what going through the list costs
-	for _, m := range list {
-		each++
-		if p.messages[m].To == mesh.EveryMember {
-			each += everyMemberCost
-		}
+	p.book.back(mark)
+	hopeless, err := p.hopeless(best)
+	if err != nil {
+		return nil, err
 	}
-	left := trials - each
-	for improved := true; improved && (best.unfit > 0 || best.late > 0); {
+	stop := p.placed + trials
+	for improved := true; improved && (best.unfit > len(hopeless) || best.late > 0); {
 		improved = false
-		for i := range list {
-			for k := range list {
-				if left -= each; left < 0 {
-					improved = false
-					break
-				}
-				if i == k {
-					continue
-				}
-				order := slices.Clone(best.order)
-				m := order[i]
-				order = slices.Insert(slices.Delete(order, i, i+1), k, m)
-				p.book.back(mark)
-				c, err := p.run(ctx, order)
+		for _, m := range best.unfitFirst(hopeless) {
+			for k := 0; k < len(list) && p.placed < stop; k++ {
+				order := moved(best.order, m, k)
+				c, err := p.run(ctx, order, hopeless, best)
 				if err != nil {
 					return nil, err
 				}
-				if best.worse(c) {
+				if c != nil {
 					best, improved = c, true
 				}
+				p.book.back(mark)
 			}
 		}
 	}
-	p.book.back(mark)
-	return p.run(ctx, best.order)
+	return p.run(ctx, best.order, hopeless, nil)
+}
+
+// hopeless is what becomes of messages that miss their deadline even when they
+// are placed before all others of their precedence: no order helps them.
+func (p *planner) hopeless(c *class) (map[int]outcome, error) {
+	list := map[int]outcome{}
+	if p.opt.Late {
+		return list, nil // how late they are does hang on the order
+	}
+	mark := len(p.book.entries)
+	for _, m := range c.order {
+		if c.outcomes[m].missed() {
+			o, err := p.book1(p.job(m))
+			if err != nil {
+				return nil, err
+			}
+			if o.missed() {
+				list[m] = o
+			}
+			p.book.back(mark)
+		}
+	}
+	return list, nil
+}
+
+// missed reports whether the deadline is missed, or would be.
+func (o outcome) missed() bool { return o.trouble.kind != fine && o.trouble.kind != uncovered }
+
+// unfitFirst lists messages, those that miss their deadlines first, without the
+// hopeless ones.
+func (c *class) unfitFirst(hopeless map[int]outcome) (list []int) {
+	var others []int
+	for _, m := range c.order {
+		o := c.outcomes[m]
+		switch _, none := hopeless[m]; {
+		case none:
+		case o.missed():
+			list = append(list, m)
+		default:
+			others = append(others, m)
+		}
+	}
+	return append(list, others...)
+}
+
+// moved is an order with a message moved to a place.
+func moved(order []int, message, place int) []int {
+	i := slices.Index(order, message)
+	return slices.Insert(slices.Delete(slices.Clone(order), i, i+1), place, message)
 }
 
 // run books messages in the given order, each so that it arrives in time or,
-// where that is asked for, late.
-func (p *planner) run(ctx context.Context, order []int) (*class, error) {
-	c := &class{order: order, outcomes: map[int]outcome{}}
+// where that is asked for, late. Hopeless ones are passed over. With another class to
+// beat it gives up, and returns nil, when it can't.
+func (p *planner) run(ctx context.Context, order []int, hopeless map[int]outcome, beat *class) (*class, error) {
+	c := &class{order: order, outcomes: map[int]outcome{}, unfit: len(hopeless)}
 	for _, m := range order {
+		if beat != nil && !beat.worse(c) {
+			return nil, nil
+		}
 		if err := ctx.Err(); err != nil {
 			return nil, err
+		}
+		if o, ok := hopeless[m]; ok {
+			c.outcomes[m] = o
+			continue
 		}
 		j := p.job(m)
 		o, err := p.book1(j)
 		if err != nil {
 			return nil, err
 		}
-		if missed := o.trouble.kind != fine && o.trouble.kind != uncovered; missed {
+		if o.missed() {
 			c.unfit++
 			if o, err = p.bookLate(c, j, o); err != nil {
 				return nil, err
 			}
 		}
 		c.outcomes[m] = o
+	}
+	if beat != nil && !beat.worse(c) {
+		return nil, nil
 	}
 	return c, nil
 }
@@ -178,10 +230,12 @@ func (p *planner) bookLate(c *class, j job, o outcome) (outcome, error) {
 
 // book1 books one message by its limit, or says why it can't.
 func (p *planner) book1(j job) (outcome, error) {
+	p.placed++
 	if j.limit <= j.ready {
 		return outcome{trouble: trouble{kind: tooEarly}}, nil
 	}
 	if p.messages[j.message].To == mesh.EveryMember {
+		p.placed += everyMemberCost
 		return p.everyMember(j)
 	}
 	list, t, err := p.find(j, p.opt.Margin)
@@ -206,8 +260,17 @@ const (
 // find looks for a chain that can be placed by the limit. In the hour in which
 // the message is ready, then in every other hour after it, the chains that look surest
 // then are tried in turn. The first that fits is taken, and gives way only to one
-// that is through much earlier.
+// that is through much earlier. Stations to spare relay only what fits no other way.
 func (p *planner) find(j job, margin float64) (best []entry, t trouble, err error) {
+	if p.spare != nil {
+		if best, t, err = p.findBy(j, margin, true); err != nil || t.kind == fine {
+			return best, t, err
+		}
+	}
+	return p.findBy(j, margin, false)
+}
+
+func (p *planner) findBy(j job, margin float64, spare bool) (best []entry, t trouble, err error) {
 	msg := &p.messages[j.message]
 	worth := int(worthSeconds / p.seconds)
 	if msg.Precedence <= mesh.Priority {
@@ -217,7 +280,7 @@ func (p *planner) find(j job, margin float64) (best []entry, t trouble, err erro
 	step := max(int(2*3600/p.seconds), 1)
 	limit := j.limit
 	for slot := j.ready; slot < limit; slot += step {
-		chains, err := p.candidates(msg.From, msg.To, j.frames, slot)
+		chains, err := p.candidates(request{msg.From, msg.To, margin, spare}, j.frames, slot)
 		if err != nil {
 			return nil, trouble{}, err
 		}
@@ -243,7 +306,7 @@ func (p *planner) find(j job, margin float64) (best []entry, t trouble, err erro
 // tellingThan is the more telling of two troubles: what comes nearest to a plan.
 func (t trouble) tellingThan(other trouble) trouble {
 	rank := func(t trouble) int {
-		return slices.Index([]troubleKind{noChain, unsure, stretch, full}, t.kind)
+		return slices.Index([]troubleKind{noChain, noisy, unsure, stretch, hushed, full, limited}, t.kind)
 	}
 	if d := rank(t) - rank(other); d > 0 || d == 0 && t.kind == unsure && t.chance > other.chance {
 		return t

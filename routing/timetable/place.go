@@ -1,6 +1,9 @@
 package timetable
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // trouble says why a message could not be placed.
 type trouble struct {
@@ -9,6 +12,7 @@ type trouble struct {
 	chance  float64 // best chance of that hop
 	wanted  float64 // chance asked of it
 	slots   int     // slots it needs at a stretch
+	station int     // whose limit of duty stands in the way
 	arrival int     // the slot by whose end it would be through, late
 }
 
@@ -19,7 +23,10 @@ const (
 	noChain               // no way leads there
 	unsure                // a hop never gets as sure as asked
 	stretch               // a hop needs more slots at a stretch than are ever open
+	hushed                // they would be open without the quiet hours
+	noisy                 // no offset is clear of noise where it would be received
 	full                  // no room before the end of what is looked at
+	limited               // there is room, but for a limit of duty
 	tooLate               // it would arrive after the deadline
 	tooEarly              // its deadline is over at the start
 	uncovered             // for every member: some members can't be reached
@@ -54,7 +61,7 @@ func (p *planner) place(m int, c chain, frames, slot, limit int, margin float64)
 func (p *planner) weakest(t trouble, x *exchanges, hops []hop, slot int) trouble {
 	for _, h := range hops {
 		if k := p.opens(h, slot); k >= 0 {
-			if chance := last(x.of(p.state(h, p.quarter(k))).by); chance < t.chance {
+			if chance := last(p.exchange(x, h, p.quarter(k)).by); chance < t.chance {
 				t.hop, t.chance = h, chance
 			}
 		}
@@ -65,18 +72,12 @@ func (p *planner) weakest(t trouble, x *exchanges, hops []hop, slot int) trouble
 // earliest fills in the first stretch from a slot on in which a hop can be done.
 func (p *planner) earliest(e *entry, x *exchanges, h hop, level float64, slot, limit int) trouble {
 	t := trouble{kind: full, hop: h, wanted: level}
-	able, first := false, slot
-	for slot < limit {
-		if !p.free(e, slot) { // the cheap question first
-			slot++
-			continue
-		}
-		ex := x.of(p.state(h, p.quarter(slot)))
+	able, first, room := false, slot, p.room(e)
+	for slot = room.next(slot, limit); slot < limit; slot = room.next(slot, limit) {
+		ex := p.exchange(x, h, p.quarter(slot))
 		n := ex.slots(level)
 		if n == 0 {
-			if v := last(ex.by); v > t.chance {
-				t.chance = v
-			}
+			t.chance = max(t.chance, last(ex.by))
 			slot = p.after(slot)
 			continue
 		}
@@ -86,31 +87,60 @@ func (p *planner) earliest(e *entry, x *exchanges, h hop, level float64, slot, l
 		if slot+n > limit {
 			break
 		}
-		e.start, e.n = slot, n
-		if k, ok := p.blockedAt(e); !ok {
-			slot = k + 1
+		if gap := room.nextGap(slot, slot+n); gap < slot+n {
+			slot = gap
 			continue
 		}
-		offset, next, ok := p.offset(e)
-		if ok && p.opt.Single {
-			next, ok = p.quiet(e)
+		e.start, e.n, e.chance, e.sent, e.answered = slot, n, ex.by[n-1], ex.sent, ex.answered
+		if slot = p.fits(e, &t); slot == e.start {
+			return trouble{}
 		}
-		if !ok {
-			slot = max(next, slot+1)
-			continue
-		}
-		e.offset, e.chance, e.sent, e.answered = offset, ex.by[n-1], ex.sent, ex.answered
-		return trouble{}
 	}
+	p.diagnose(e, &t, able, first, limit)
+	return t
+}
+
+// fits looks for an offset for an entry that has its slots, and keeps it within
+// the limits of duty. It returns the slot from which to look on, the entry's first
+// one when all is well.
+func (p *planner) fits(e *entry, t *trouble) int {
+	if v := p.over(e); v >= 0 {
+		t.kind, t.station = limited, v
+		return e.start + 1
+	}
+	offset, next, ok := p.offset(e)
+	if ok && p.opt.Single {
+		next, ok = p.quiet(e)
+	}
+	if !ok {
+		return max(next, e.start+1)
+	}
+	e.offset = offset
+	return e.start
+}
+
+// diagnose tells the trouble of an entry for which no place was found: whether
+// the hop is able at all, and else whether what it needs is ever open.
+func (p *planner) diagnose(e *entry, t *trouble, able bool, first, limit int) {
 	switch {
+	case !p.hasOffset(hop{e.from, e.to[0], e.channel}):
+		t.kind = noisy
 	case !able && t.chance > 0:
 		t.kind = unsure
 	case !able:
 		t.kind = noChain
-	case p.longestOpen(e, first, limit) < t.slots:
+	case p.open(e, p.opt.AnyHour).longest(first, limit) >= t.slots:
+	case p.open(e, true).longest(first, limit) >= t.slots:
+		t.kind = hushed
+	default:
 		t.kind = stretch
 	}
-	return t
+}
+
+// hasOffset reports whether some offset is clear of noise at both ends of a hop.
+func (g *ground) hasOffset(h hop) bool {
+	there := g.offsets[g.at(h.to, h.channel)]
+	return slices.ContainsFunc(g.offsets[g.at(h.from, h.channel)], func(i int) bool { return slices.Contains(there, i) })
 }
 
 func last(v []float64) float64 {
@@ -118,45 +148,6 @@ func last(v []float64) float64 {
 		return 0
 	}
 	return v[len(v)-1]
-}
-
-// free reports whether a slot is open to a reservation's stations and none of
-// them is taken.
-func (p *planner) free(e *entry, slot int) bool {
-	return p.open(e, slot) && !p.taken(e, slot)
-}
-
-// open reports whether a slot is open to a reservation, other traffic aside.
-func (p *planner) open(e *entry, slot int) bool {
-	return !p.catchUp[slot] && !e.any(func(v int) bool { return !p.listening(v, e.channel, slot) })
-}
-
-func (p *planner) taken(e *entry, slot int) bool {
-	return e.any(func(v int) bool { return p.book.taken[v][slot] })
-}
-
-// longestOpen is the longest stretch of slots open to a reservation, other
-// traffic aside.
-func (p *planner) longestOpen(e *entry, from, to int) (most int) {
-	run := 0
-	for k := from; k < to; k++ {
-		run++
-		if !p.open(e, k) {
-			run = 0
-		}
-		most = max(most, run)
-	}
-	return most
-}
-
-// blockedAt is the last slot of the stretch that is not free; ok when all are.
-func (p *planner) blockedAt(e *entry) (slot int, ok bool) {
-	for k := e.end() - 1; k >= e.start; k-- {
-		if !p.free(e, k) {
-			return k, false
-		}
-	}
-	return 0, true
 }
 
 // quiet reports whether nothing at all is on the air in the stretch; else next

@@ -2,183 +2,116 @@ package timetable
 
 import (
 	"slices"
-	"time"
 
 	"farhop/mesh"
-	"farhop/mesh/link"
 )
 
-// quarterSeconds is the step at which link states are taken.
-const quarterSeconds = 15 * 60
-
-// planner is a timetable being made. Slots count from the first slot boundary
-// at or after the start.
+// planner is a timetable being made.
 type planner struct {
-	net      *mesh.Net
-	links    Source
+	*ground
 	opt      Options
 	messages []mesh.Message
-	first    int64 // Unix second in which slot 0 starts
-	seconds  int64 // length of a slot
-	slots    int   // slots that end within the horizon
-	total    int   // slots looked at, a day more, to tell what would fit later
-
-	listens [][]bool // [station × channels + channel][slot of the day]
-	catchUp []bool   // [slot]: kept free
-	lengths map[int]*exchanges
-	states  map[stateKey]state
-	ears    [][]heed // [quarter × channels + channel][from × stations + to]
-	kinds   []int    // of listens: equal rows have equal kinds
-	opening map[[2]int][]int32
-	ratings map[rating]*rated
-	scores  map[score]float64
-	blinds  map[blindKey]float64
-	book    book
+	slots    int     // slots that end within the horizon
+	catchUp  slotSet // kept free
+	duty     []int64 // [station]: most it may key in a clock hour, in parts of a slot; none without limits
+	spare    []bool  // [station]: not to relay, where that can be avoided
+	book     book
 }
 
-func newPlanner(n *mesh.Net, links Source, messages []mesh.Message, o Options) *planner {
-	p := &planner{
-		net: n, links: links, opt: o, messages: messages, first: n.Slots.Start(o.Start), seconds: n.Slots.Seconds(),
-		lengths: map[int]*exchanges{}, states: map[stateKey]state{}, opening: map[[2]int][]int32{}, ratings: map[rating]*rated{}, scores: map[score]float64{},
-		blinds: map[blindKey]float64{},
-	}
-	p.slots = p.before(o.Start + int64(o.Horizon/time.Second))
-	p.total = p.slots + int(n.Slots.PerDay())
-	day := int(n.Slots.PerDay())
-	p.listens = make([][]bool, len(n.Stations)*len(n.Channels))
-	for v := range n.Stations {
-		for c := range n.Channels {
-			row := make([]bool, day)
-			for k := range row {
-				row[k] = n.Listens(v, c, int64(k)*p.seconds)
+func newPlanner(g *ground, messages []mesh.Message, o Options) *planner {
+	p := &planner{ground: g, opt: o, messages: messages, slots: min(g.before(o.end()), g.total)}
+	p.catchUp = newSlotSet(g.total)
+	if free := int64(o.CatchUp.Seconds()); free > 0 {
+		for k := range g.total {
+			if mod(g.unix(k), hourSeconds)+g.seconds > hourSeconds-free {
+				p.catchUp.add(k)
 			}
-			p.listens[v*len(n.Channels)+c] = row
 		}
 	}
-	p.kinds = kindsOf(p.listens)
-	p.catchUp = make([]bool, p.total)
-	if free := int64(o.CatchUp / time.Second); free > 0 {
-		for k := range p.catchUp {
-			at := mod(p.unix(k), 3600)
-			p.catchUp[k] = at+p.seconds > 3600-free
+	p.book = newBook(g)
+	p.limit()
+	if len(o.Spare) > 0 {
+		p.spare = make([]bool, len(g.net.Stations))
+		for _, v := range o.Spare {
+			p.spare[v] = true
 		}
 	}
-	p.book = newBook(len(n.Stations), len(n.Channels), p.total)
 	return p
 }
 
-// kindsOf numbers rows so that equal rows have equal numbers.
-func kindsOf(rows [][]bool) []int {
-	kinds := make([]int, len(rows))
-	for i := range rows {
-		kinds[i] = slices.IndexFunc(rows[:i+1], func(r []bool) bool { return slices.Equal(r, rows[i]) })
+// again is a planner on the same ground, with nothing booked.
+func (p *planner) again(messages []mesh.Message, o Options) *planner {
+	return newPlanner(p.ground, messages, o)
+}
+
+// limit sets up the limits of duty; the soundings of the plan count as keyed.
+func (p *planner) limit() {
+	perHour := float64(hourSeconds) / float64(p.seconds)
+	limits := false
+	p.duty = make([]int64, len(p.net.Stations))
+	for v := range p.duty {
+		limits = limits || p.net.Duty(v) < 1
+		p.duty[v] = int64(p.net.Duty(v) * perHour * part)
 	}
-	return kinds
-}
-
-// unix is the second in which a slot starts.
-func (p *planner) unix(slot int) int64 { return p.first + int64(slot)*p.seconds }
-
-// before is how many slots end by a time.
-func (p *planner) before(unix int64) int { return int(max(0, (unix-p.first)/p.seconds)) }
-
-// from is the first slot that starts at or after a time.
-func (p *planner) from(unix int64) int {
-	return int(max(0, (unix-p.first+p.seconds-1)/p.seconds))
-}
-
-// quarter is that of a slot, in quarters of an hour after the start.
-func (p *planner) quarter(slot int) int { return int((p.unix(slot) - p.opt.Start) / quarterSeconds) }
-
-// after is the first slot of the next quarter.
-func (p *planner) after(slot int) int {
-	return max(slot+1, p.from(p.opt.Start+int64(p.quarter(slot)+1)*quarterSeconds))
-}
-
-// listening reports whether a station listens to a channel in a slot.
-func (p *planner) listening(station, channel, slot int) bool {
-	row := p.listens[station*len(p.net.Channels)+channel]
-	return row[mod(p.first/p.seconds+int64(slot), int64(len(row)))]
-}
-
-// allowed reports whether an edge may carry messages.
-func (p *planner) allowed(e mesh.Edge) bool {
-	switch {
-	case e.Fixed:
-		return true
-	case e.Inferred:
-		return p.opt.Inferred
-	default:
-		return e.Known || p.opt.Unknown
+	if !limits || p.opt.AnyDuty {
+		p.duty = nil
 	}
 }
 
-// direction is one direction of a hop at a quarter, closed when it is absent or
-// not to be used.
-func (p *planner) direction(from, to, channel, quarter int) link.Direction {
-	e, ok := p.links.Edge(from, to, channel, p.opt.Start+int64(quarter)*quarterSeconds)
-	if !ok || !p.allowed(e) {
-		return link.Direction{}
+// over is a station that an entry would take over its limit of duty, −1 = none.
+func (p *planner) over(e *entry) int {
+	if p.duty == nil {
+		return -1
 	}
-	d := e.Direction
-	d.Common = 0
-	return d
+	check := func(v int, frames float64) bool {
+		each := e.eachSlot(frames)
+		sum, hour := int64(0), int32(-1)
+		for k := e.start; k < e.end(); k++ {
+			if h := p.clockHours[k]; h != hour {
+				sum, hour = p.book.keyed[v][h], h
+			}
+			if sum += each; sum > p.duty[v] {
+				return true
+			}
+		}
+		return false
+	}
+	if check(e.from, e.sent) {
+		return e.from
+	}
+	if e.sendings == 0 && check(e.to[0], e.answered) {
+		return e.to[0]
+	}
+	return -1
 }
 
-type stateKey struct{ from, to, channel, quarter int32 }
-
-// state is both directions of a hop at a quarter.
-func (p *planner) state(h hop, quarter int) state {
-	key := stateKey{int32(h.from), int32(h.to), int32(h.channel), int32(quarter)}
-	s, ok := p.states[key]
-	if !ok {
-		s = state{p.direction(h.from, h.to, h.channel, quarter), p.direction(h.to, h.from, h.channel, quarter)}
-		p.states[key] = s
+// room is the slots open to an entry's stations in which none of them is taken:
+// both must be able to send where the hop is acknowledged.
+func (p *planner) room(e *entry) slotSet {
+	s := p.open(e, p.opt.AnyHour)
+	s.drop(p.book.taken[e.from])
+	for _, v := range e.to {
+		s.drop(p.book.taken[v])
 	}
 	return s
 }
 
-// hop is a link used on a channel.
-type hop struct{ from, to, channel int }
-
-// heed is what one station hears of another.
-type heed struct {
-	asked   bool
-	audible bool
-	hasSNR  bool
-	snr     float64 // expected, dB
-}
-
-// heeds is what a station hears of another on a channel at a quarter. It is
-// audible over a known link that decodes at least Audible of the frames, or an
-// unknown one.
-func (p *planner) heeds(from, to, channel, quarter int) *heed {
-	n := len(p.net.Stations)
-	at := quarter*len(p.net.Channels) + channel
-	for at >= len(p.ears) {
-		p.ears = append(p.ears, nil)
+// open is the same, other traffic aside, and quiet hours too where any hour will do.
+func (p *planner) open(e *entry, anyHour bool) slotSet {
+	sends, receives := p.answers, p.listens
+	if anyHour {
+		sends = p.listens
 	}
-	if p.ears[at] == nil {
-		p.ears[at] = make([]heed, n*n)
+	if e.sendings == 0 {
+		receives = sends
 	}
-	h := &p.ears[at][from*n+to]
-	if !h.asked {
-		h.asked = true
-		e, ok := p.links.Edge(from, to, channel, p.opt.Start+int64(quarter)*quarterSeconds)
-		known := e.Known || e.Fixed
-		h.audible = ok && (!known || e.Decode >= Audible)
-		if ok && known && e.HasSNR {
-			h.hasSNR, h.snr = true, e.SNR
-		}
+	s := slices.Clone(sends[p.at(e.from, e.channel)])
+	for _, v := range e.to {
+		s.keep(receives[p.at(v, e.channel)])
 	}
-	return h
+	s.drop(p.catchUp)
+	return s
 }
 
 // mod is the remainder, never negative.
-func mod(a, b int64) int64 {
-	if r := a % b; r < 0 {
-		return r + b
-	} else {
-		return r
-	}
-}
+func mod(a, b int64) int64 { return a - floorDiv(a, b)*b }

@@ -24,7 +24,6 @@ package timetable
 
 import (
 	"errors"
-	"math"
 	"time"
 
 	"farhop/mesh"
@@ -38,28 +37,33 @@ type Source interface {
 
 // Defaults of Options.
 const (
-	DefaultMargin       = 0.8
-	DefaultHorizon      = 24 * time.Hour
-	DefaultCatchUp      = 5 * time.Minute
-	DefaultRelays       = 4
-	DefaultSideBySideDB = 30.0
+	DefaultMargin  = 0.8
+	DefaultHorizon = 24 * time.Hour
+	DefaultCatchUp = 5 * time.Minute
+	DefaultRelays  = 4
 )
+
+// mostHorizon is how far ahead can be planned.
+const mostHorizon = 14 * 24 * time.Hour
 
 // Audible is the decode chance from which a station counts as hearing another.
 const Audible = 0.05
 
 // Options says how to plan. The zero value of a field is its default.
 type Options struct {
-	Start        int64         // the moment planned from, Unix seconds
-	Horizon      time.Duration // how far ahead to plan, up to 14 days
-	Margin       float64       // chance wanted that a message is through by its planned arrival, over 0 and under 1
-	CatchUp      time.Duration // kept free at the end of every hour, under an hour; NoCatchUp = none
-	Relays       int           // most relays a chain may have; DirectOnly = none
-	SideBySideDB float64       // level difference up to which signals side by side are received together
-	Unknown      bool          // use links of which too little is known
-	Inferred     bool          // use links inferred from the opposite direction
-	Late         bool          // also reserve messages that miss their deadline
-	Single       bool          // one reservation at a time in the whole net, to compare
+	Start    int64         // the moment planned from, Unix seconds
+	Horizon  time.Duration // how far ahead to plan, up to 14 days
+	Margin   float64       // chance wanted that a message is through by its planned arrival, over 0 and under 1
+	CatchUp  time.Duration // kept free at the end of every hour, under an hour; NoCatchUp = none
+	Relays   int           // most relays a chain may have; DirectOnly = none
+	Unknown  bool          // use links of which too little is known
+	Inferred bool          // use links inferred from the opposite direction
+	Late     bool          // also reserve messages that miss their deadline
+	Spare    []int         // stations that are to relay only what finds no other way
+	Compare  bool          // also plan with one reservation at a time in the whole net
+	Single   bool          // one reservation at a time in the whole net
+	AnyHour  bool          // plan into quiet hours too
+	AnyDuty  bool          // plan past the limits of duty
 }
 
 // NoCatchUp as Options.CatchUp keeps nothing free.
@@ -91,14 +95,15 @@ type Reservation struct {
 // Planned is what becomes of one message.
 type Planned struct {
 	Message  int
-	Chain    []int   // stations; for every member the origin and who is covered, by time
-	Chance   float64 // that it is through by Arrival: product over its reservations
-	Arrival  int64   // end of its last reservation, Unix seconds; 0 = none
-	Deadline int64   // the message's, or the end of the horizon; Unix seconds
-	Fits     bool    // reserved, and through by the deadline
-	Missing  []int   // members that no sending covers, for every member
-	WhyNot   string  // plain words, "" when it fits
-	Changes  []string
+	Chain    []int    // stations; for every member the origin and who is covered, by time
+	Chance   float64  // that it is through by Arrival: product over its reservations
+	Arrival  int64    // end of its last reservation, Unix seconds; 0 = none
+	Deadline int64    // the message's, or the end of the horizon; Unix seconds
+	Fits     bool     // reserved, and through by the deadline
+	Missing  []int    // members that no sending covers, for every member
+	WhyNot   string   // plain words, "" when it fits
+	Changes  []string // any one of these makes it fit: tried by planning again
+	Untried  bool     // not all changes were tried, for there are too many messages that don't fit
 }
 
 // Timetable is the plan for a list of messages.
@@ -112,13 +117,33 @@ type Timetable struct {
 	// Occupancy is the share of the horizon's open channel slots in which something is
 	// reserved on the channel.
 	Occupancy float64
-	Duty      []float64 // of each station: expected frames keyed per slot of the horizon
+	Duty      []float64 // of each station: expected frames keyed per slot of the horizon, its soundings included
+	Shares    []StationShare
+	Reserved  int         // slots of all reservations, one after another
+	Used      int         // slots in which anything is reserved: the difference goes on side by side
+	Single    *Comparison // with one reservation at a time; nil unless asked for
 	CatchUp   time.Duration
 	Margin    float64
 }
 
+// Comparison is what becomes of the same messages under other rules.
+type Comparison struct {
+	Fit  int   // messages through in time
+	Last int64 // end of the last reservation, Unix seconds; 0 = none
+}
+
+// StationShare is a station's share of the slots, its soundings included.
+type StationShare struct {
+	Limit     float64 // most it may transmit of a clock hour
+	Busiest   float64 // share of the clock hour in which it transmits most, as expected
+	BusiestAt int64   // begin of that hour, Unix seconds
+}
+
 // ErrOptions is what Make returns, with the reason, for options out of range.
 var ErrOptions = errors.New("timetable: options out of range")
+
+// end is the end of the horizon, Unix seconds.
+func (o Options) end() int64 { return o.Start + int64(o.Horizon/time.Second) }
 
 func (o Options) filled() (Options, error) {
 	if o.Margin == 0 {
@@ -139,11 +164,8 @@ func (o Options) filled() (Options, error) {
 	case o.Relays < 0:
 		o.Relays = 0
 	}
-	if o.SideBySideDB == 0 {
-		o.SideBySideDB = DefaultSideBySideDB
-	}
-	ok := o.Margin > 0 && o.Margin < 1 && o.Horizon > 0 && o.Horizon <= 14*24*time.Hour &&
-		o.CatchUp < time.Hour && o.Relays <= 8 && !math.IsNaN(o.SideBySideDB)
+	ok := o.Margin > 0 && o.Margin < 1 && o.Horizon > 0 && o.Horizon <= mostHorizon &&
+		o.CatchUp < time.Hour && o.Relays <= 8
 	if !ok {
 		return o, ErrOptions
 	}
