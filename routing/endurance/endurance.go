@@ -25,6 +25,19 @@ type Options struct {
 // ErrOptions is returned for shares outside 0…1.
 var ErrOptions = errors.New("endurance: shares must be over 0 and up to 1")
 
+func (o Options) filled() (Options, error) {
+	if o.Charge == 0 {
+		o.Charge = 1
+	}
+	if o.Usable == 0 {
+		o.Usable = 1
+	}
+	if !(o.Charge > 0 && o.Charge <= 1 && o.Usable > 0 && o.Usable <= 1) {
+		return o, ErrOptions
+	}
+	return o, nil
+}
+
 // Load is what a station keys in a stretch of slots.
 type Load struct {
 	Message     int
@@ -75,14 +88,9 @@ type Result struct {
 // Run follows every battery slot by slot over the timetable's horizon. Its time
 // and memory grow with stations × slots.
 func Run(n *mesh.Net, t *timetable.Timetable, o Options) (*Result, error) {
-	if o.Charge == 0 {
-		o.Charge = 1
-	}
-	if o.Usable == 0 {
-		o.Usable = 1
-	}
-	if !(o.Charge > 0 && o.Charge <= 1 && o.Usable > 0 && o.Usable <= 1) {
-		return nil, ErrOptions
+	o, err := o.filled()
+	if err != nil {
+		return nil, err
 	}
 	r := &Result{}
 	loads := loadsOf(n, t)

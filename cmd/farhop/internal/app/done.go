@@ -18,9 +18,13 @@ var doneStates = []string{"delivered", "given-up", "held", "lost"}
 
 // done takes a list of what has become of messages, and leaves what is still to
 // be planned: delivered and given-up ones are left out, held ones go on from the
-// station that holds them, lost ones start again at their origin.
+// station that holds them, lost ones start again at their origin. A message to every
+// member stays in the list for those who lack it, where stations are named as having
+// it.
 //
-// The list is CSV with the columns id, state and, for held, station.
+// The list is CSV with the columns id, state and station: for held the one that holds
+// it; for messages to every member one or several, with blanks between, that have
+// it.
 func (s *Session) done(messages []mesh.Message) ([]mesh.Message, error) {
 	if s.req.DoneList == "" {
 		return messages, nil
@@ -80,6 +84,9 @@ func (s *Session) doneOne(left, all []mesh.Message, id, state, station string) (
 	if i < 0 {
 		return nil, fmt.Errorf("message %s is named twice", id)
 	}
+	if left[i].To == mesh.EveryMember && station != "" && (state == "delivered" || state == "held") {
+		return s.reached(left, i, station)
+	}
 	switch state {
 	case "delivered", "given-up":
 		return slices.Delete(left, i, i+1), nil
@@ -97,4 +104,25 @@ func (s *Session) doneOne(left, all []mesh.Message, id, state, station string) (
 		return left, nil
 	}
 	return nil, fmt.Errorf("state %q of message %s: it is %s", state, id, strings.Join(doneStates, ", "))
+}
+
+// reached notes the stations that have a message to every member, and leaves it out
+// once all have it.
+func (s *Session) reached(left []mesh.Message, i int, stations string) ([]mesh.Message, error) {
+	m := &left[i]
+	m.Has = slices.Clone(m.Has)
+	for _, name := range strings.Fields(stations) {
+		v, ok := s.net.Find(name)
+		if !ok {
+			return nil, fmt.Errorf("message %s has reached no station of the plan: %q", m.ID, name)
+		}
+		if v != m.From && !slices.Contains(m.Has, v) {
+			m.Has = append(m.Has, v)
+		}
+	}
+	slices.Sort(m.Has)
+	if len(m.Has) == len(s.net.Stations)-1 {
+		return slices.Delete(left, i, i+1), nil
+	}
+	return left, nil
 }

@@ -23,16 +23,11 @@ func (s *Session) Endurance(ctx context.Context) (*view.Endurance, error) {
 
 // enduranceView follows the batteries under a timetable.
 func (s *Session) enduranceView(t *timetable.Timetable, messages []mesh.Message) (*view.Endurance, error) {
-	for _, share := range []struct {
-		flag  string
-		value float64
-	}{{"--charge", s.req.Charge}, {"--usable", s.req.Usable}} {
-		if !(share.value > 0 && share.value <= 1) {
-			return nil, usagef("%s %g: a share over 0 and up to 1", share.flag, share.value)
-		}
+	o, err := s.batteries()
+	if err != nil {
+		return nil, err
 	}
-	places := s.places()
-	r, err := endurance.Run(s.net, t, endurance.Options{Charge: s.req.Charge, Usable: s.req.Usable, Places: places})
+	r, err := endurance.Run(s.net, t, o)
 	if err != nil {
 		return nil, err
 	}
@@ -55,7 +50,7 @@ func (s *Session) enduranceView(t *timetable.Timetable, messages []mesh.Message)
 	}
 	for i := range r.Stations {
 		b := s.battery(&r.Stations[i], t.First, func(m int) string { return messages[m].ID })
-		b.Nights = nights(places[r.Stations[i].Station], v.Start, v.End)
+		b.Nights = nights(o.Places[r.Stations[i].Station], v.Start, v.End)
 		v.Stations = append(v.Stations, b)
 	}
 	for _, c := range r.Costs {

@@ -44,17 +44,18 @@ type Request struct {
 	Form       string // of the text: plain (default) or radiogram
 	Radiogram  Radiogram
 
-	Traffic  string // file with messages, "" = the plan's
-	DoneList string // file that says what has become of some, "" = nothing yet
-	Margin   float64
-	CatchUp  time.Duration
-	Horizon  time.Duration
-	Late     bool
-	Exercise bool
-	Station  string  // one station's part only, "" = all
-	Printed  string  // when a brief is printed: a time or now, "" = now where the plan is for now
-	Charge   float64 // of batteries at the start, a share
-	Usable   float64 // share of their capacity left by cold and age
+	Traffic        string // file with messages, "" = the plan's
+	DoneList       string // file that says what has become of some, "" = nothing yet
+	Margin         float64
+	CatchUp        time.Duration
+	Horizon        time.Duration
+	Late           bool
+	Exercise       bool
+	Station        string  // one station's part only, "" = all
+	Printed        string  // when a brief is printed: a time or now, "" = now where the plan is for now
+	SpareBatteries bool    // relays that would reach their reserve only where nothing else leads there
+	Charge         float64 // of batteries at the start, a share
+	Usable         float64 // share of their capacity left by cold and age
 
 	Runs int // of a simulation
 

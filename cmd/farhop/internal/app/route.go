@@ -86,7 +86,10 @@ func (s *Session) Route(ctx context.Context) (view.Routes, error) {
 	}
 	var out view.Routes
 	for i, a := range answers {
-		v := s.route(a, q.From, to[i])
+		a, v, err := s.kept(ctx, a, q.From, to[i])
+		if err != nil {
+			return nil, err
+		}
 		if err := s.instruct(ctx, planner, a, v); err != nil {
 			return nil, err
 		}
@@ -145,7 +148,10 @@ func (s *Session) routeRole(ctx context.Context, q routing.Request) (view.Routes
 		return view.Routes{v}, err
 	}
 	best := r.Answers[0]
-	v := s.route(best, q.From, best.Request.To)
+	best, v, err := s.kept(ctx, best, q.From, best.Request.To)
+	if err != nil {
+		return nil, err
+	}
 	v.Role = s.req.ToRole
 	for _, a := range r.Answers[1:] {
 		v.Others = append(v.Others, view.RoleStation{

@@ -15,7 +15,7 @@ import (
 
 // Timetable plans the messages of the plan, or of a list of their own, as slots.
 func (s *Session) Timetable(ctx context.Context) (*view.Timetable, error) {
-	t, messages, err := s.timetable(ctx)
+	t, messages, err := s.timetableBy(ctx, true)
 	if err != nil {
 		return nil, err
 	}
@@ -23,9 +23,13 @@ func (s *Session) Timetable(ctx context.Context) (*view.Timetable, error) {
 	if err != nil {
 		return nil, err
 	}
-	if v.OneAtATime, err = s.oneAtATime(ctx, t, messages); err != nil {
+	if c := t.Single; c != nil {
+		v.OneAtATime = &view.OneAtATime{Fit: c.Fit, Last: moment(c.Last), SideLast: lastEnd(t), Slots: t.Reserved, SideSlots: t.Used, Saved: t.Reserved - t.Used}
+	}
+	if v.ReservePassed, err = s.reservePassed(t); err != nil {
 		return nil, err
 	}
+	s.warnOfBatteries(&v.Head, v.ReservePassed)
 	v.Next = []string{s.try("timetable --station STATION" + s.trafficFlag()), s.try("route FROM TO")}
 	return v, nil
 }
@@ -53,7 +57,11 @@ func (s *Session) timetableView(t *timetable.Timetable, messages []mesh.Message)
 	}
 	for i := range s.net.Stations {
 		st := &s.net.Stations[i]
-		v.Stations = append(v.Stations, view.TimetableStation{Call: st.Call, Duty: t.Duty[i]})
+		share := &t.Shares[i]
+		v.Stations = append(v.Stations, view.TimetableStation{
+			Call: st.Call, Duty: t.Duty[i], Limit: share.Limit, Busiest: share.Busiest, BusiestAt: time.Unix(share.BusiestAt, 0).UTC(),
+			Quiet: st.Quiet.Union(s.net.Limits.Quiet).Strings(),
+		})
 		v.Licensed[st.Call] = st.Licensed
 	}
 	return v, nil
@@ -61,6 +69,13 @@ func (s *Session) timetableView(t *timetable.Timetable, messages []mesh.Message)
 
 // timetable plans the messages.
 func (s *Session) timetable(ctx context.Context) (*timetable.Timetable, []mesh.Message, error) {
+	return s.timetableBy(ctx, false)
+}
+
+// timetableBy plans the messages, compared with one hop at a time where that is
+// asked for. Where batteries are to be spared, stations that would reach their reserve
+// are kept from relaying as far as that can be, a few times over.
+func (s *Session) timetableBy(ctx context.Context, compare bool) (*timetable.Timetable, []mesh.Message, error) {
 	messages, err := s.traffic()
 	if err != nil {
 		return nil, nil, err
@@ -72,7 +87,21 @@ func (s *Session) timetable(ctx context.Context) (*timetable.Timetable, []mesh.M
 	if err != nil {
 		return nil, nil, err
 	}
+	o.Compare = compare
 	t, err := timetable.Make(ctx, s.net, s.links, messages, o)
+	for round := 0; err == nil && s.req.SpareBatteries && round < 4; round++ {
+		flat, err := s.flat(t, o.Spare)
+		if err != nil {
+			return nil, nil, err
+		}
+		if len(flat) == 0 {
+			break
+		}
+		o.Spare = append(o.Spare, flat...)
+		if t, err = timetable.Make(ctx, s.net, s.links, messages, o); err != nil {
+			return nil, nil, err
+		}
+	}
 	return t, messages, err
 }
 
@@ -140,8 +169,15 @@ func (s *Session) transmission(r *timetable.Reservation, messages []mesh.Message
 		Message: messages[r.Message].ID, Hop: r.Hop, From: s.net.Stations[r.From].Call, To: s.names(r.To),
 		Channel: s.net.Channels[r.Channel].Name, OffsetHz: r.OffsetHz, Start: time.Unix(r.Start, 0).UTC(),
 		End: time.Unix(r.End, 0).UTC(), Slots: r.Slots, Frames: r.Frames, Sendings: r.Sendings, Chance: r.Chance,
-		Sent: r.Sent, Answered: r.Answered,
+		Sent: r.Sent, Answered: r.Answered, Identification: s.identification(messages[r.Message].Characters) * max(r.Sendings, 1),
 	}
+}
+
+// identification is how many frames of a message of so many characters identify the station.
+func (s *Session) identification(characters int) int {
+	without := s.net.Slots
+	without.Identify = 0
+	return s.net.Slots.Frames(characters) - without.Frames(characters)
 }
 
 func (s *Session) planned(p *timetable.Planned, m *mesh.Message) view.PlannedMessage {
@@ -149,7 +185,7 @@ func (s *Session) planned(p *timetable.Planned, m *mesh.Message) view.PlannedMes
 		ID: m.ID, From: s.net.Stations[m.From].Call, To: view.EveryMember, Precedence: m.Precedence.String(),
 		Characters: m.Characters, Chain: s.names(p.Chain), Arrival: moment(p.Arrival),
 		Deadline: time.Unix(p.Deadline, 0).UTC(), Fits: p.Fits, WhyNot: p.WhyNot, Changes: p.Changes,
-		Missing: s.names(p.Missing),
+		Missing: s.names(p.Missing), Has: s.names(m.Has), Untried: p.Untried,
 	}
 	if m.To != mesh.EveryMember {
 		v.To = s.net.Stations[m.To].Call
@@ -165,26 +201,6 @@ func (s *Session) planned(p *timetable.Planned, m *mesh.Message) view.PlannedMes
 		v.Changes = []string{}
 	}
 	return v
-}
-
-// oneAtATime plans the same list without anything side by side.
-func (s *Session) oneAtATime(ctx context.Context, t *timetable.Timetable, messages []mesh.Message) (*view.OneAtATime, error) {
-	o, err := s.timetableOptions()
-	if err != nil {
-		return nil, err
-	}
-	o.Single = true
-	single, err := timetable.Make(ctx, s.net, s.links, messages, o)
-	if err != nil {
-		return nil, err
-	}
-	v := &view.OneAtATime{Last: lastEnd(single), SideLast: lastEnd(t)}
-	for i := range single.Messages {
-		if single.Messages[i].Fits {
-			v.Fit++
-		}
-	}
-	return v, nil
 }
 
 func lastEnd(t *timetable.Timetable) *time.Time {

@@ -55,6 +55,8 @@ to give up and what to do then.`,
 	f.BoolVar(&o.Both, "both", false, "send over both chains of the backup pair at once")
 	f.BoolVar(&o.Explain, "explain", false, "tell the first chain slot by slot, what each relay is worth, what one more report would settle")
 	c.radiogramFlags(cmd)
+	c.batteryFlags(cmd)
+	c.spareFlag(cmd)
 	f.IntVar(&o.Blind, "blind", 0, "send so many times without acknowledgment on a last hop that can't answer")
 	_ = cmd.RegisterFlagCompletionFunc("order", words("surest", "soonest", "lightest"))
 	_ = cmd.RegisterFlagCompletionFunc("depart", words("now", "best"))

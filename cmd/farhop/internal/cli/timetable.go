@@ -24,7 +24,13 @@ A traffic list is CSV with the columns id, from, to, characters or text,
 precedence, ready and deadline, or YAML as under traffic in the plan. To plan anew
 on the way, --done FILE says what has become of messages: delivered and given-up
 ones are left out, held ones go on from the station that holds them, lost ones
-start again.`,
+start again. For a message to every member, name under station those that have it:
+only the rest is planned.
+
+The plan's limits are kept: quiet hours, the share of an hour a station may transmit
+(duty_limit), noisy offsets and the distance between offsets in use ('farhop
+plan-keys limits'). Stations whose batteries would reach their reserve are named;
+--spare-batteries keeps them from relaying where another way is left.`,
 		Example: `  farhop timetable --plan plan.yaml --observations logs/ --at newest
   farhop timetable --observations logs/ --at newest --station HARBOR --exercise
   farhop timetable --observations logs/ --at newest --format ics --output net.ics`,
@@ -52,16 +58,29 @@ start again.`,
 	c.trafficFlags(cmd)
 	f.StringVar(&o.Station, "station", "", "text and calendar for the station `CALL` only")
 	f.BoolVar(&o.Exercise, "exercise", false, "a drill: print EXERCISE on everything")
+	c.batteryFlags(cmd)
 	_ = cmd.RegisterFlagCompletionFunc("station", c.stations(100))
 	c.outputFlags(cmd, "text", "json", "csv", "ics")
 	return cmd
+}
+
+// batteryFlags say how batteries are followed.
+func (c *command) batteryFlags(cmd *cobra.Command) {
+	f, o := cmd.Flags(), &c.options
+	f.Float64Var(&o.Charge, "charge", o.Charge, "how full the batteries are at the start, as a share")
+	f.Float64Var(&o.Usable, "usable", o.Usable, "share of their capacity that cold and age leave")
+}
+
+// spareFlag spares batteries.
+func (c *command) spareFlag(cmd *cobra.Command) {
+	cmd.Flags().BoolVar(&c.options.SpareBatteries, "spare-batteries", false, "relay through stations that would reach their reserve only where nothing else leads there")
 }
 
 // trafficFlags say what is to be sent and how it is planned.
 func (c *command) trafficFlags(cmd *cobra.Command) {
 	f, o := cmd.Flags(), &c.options
 	f.StringVar(&o.Traffic, "traffic", "", "the messages: a CSV or YAML `FILE` in place of the plan's")
-	f.StringVar(&o.DoneList, "done", "", "what has become of messages: a CSV `FILE` with id, state (delivered, given-up, held, lost), station")
+	f.StringVar(&o.DoneList, "done", "", "what has become of messages: a CSV `FILE` with id, state (delivered, given-up, held, lost), station(s)")
 	f.Float64Var(&o.Margin, "margin", o.Margin, "how sure a message must be through by its planned arrival")
 	f.DurationVar(&o.CatchUp, "catch-up", o.CatchUp, "kept free at the end of every hour for overruns; 0s = none")
 	f.DurationVar(&o.Horizon, "horizon", o.Horizon, "how far ahead to plan")
@@ -69,5 +88,6 @@ func (c *command) trafficFlags(cmd *cobra.Command) {
 	f.BoolVar(&o.Late, "late", false, "reserve slots for messages that miss their deadline too")
 	f.BoolVar(&o.Inferred, "inferred", false, "use links inferred from the opposite direction")
 	f.BoolVar(&o.Unknown, "unknown", false, "use links of which too little is known")
+	c.spareFlag(cmd)
 	_ = cmd.RegisterFlagCompletionFunc("traffic", files("csv", "yaml", "yml"))
 }

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"reflect"
 	"strings"
 	"testing"
 
@@ -45,7 +46,7 @@ func TestLoadTraffic(t *testing.T) {
 			first = list
 		}
 		for i := range list {
-			if list[i] != first[i] {
+			if !reflect.DeepEqual(list[i], first[i]) {
 				t.Errorf("%q: message %d is %+v, not %+v", text, i, list[i], first[i])
 			}
 		}

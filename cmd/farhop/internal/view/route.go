@@ -90,6 +90,15 @@ type Chain struct {
 	Weakest             int        `json:"weakest_hop"`
 	// Arrival[s] is the chance that it is there by the end of slot s, up to the deadline.
 	Arrival []float64 `json:"-"`
+	// ReservePassed are stations of the chain whose batteries would reach their reserve.
+	ReservePassed []ReservePassed `json:"reserve_passed"`
+}
+
+// ReservePassed is a station whose battery would reach its reserve.
+type ReservePassed struct {
+	Station string    `json:"station"`
+	At      time.Time `json:"at"`
+	Idle    bool      `json:"without_traffic_too"` // it would without sending anything, too
 }
 
 // Hop is one hop of a chain.

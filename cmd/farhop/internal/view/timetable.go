@@ -21,6 +21,7 @@ type Timetable struct {
 	Occupancy     float64            `json:"occupancy"` // share of the open channel slots in which something is reserved
 	Stations      []TimetableStation `json:"stations"`
 	OneAtATime    *OneAtATime        `json:"one_at_a_time"` // the same list with one hop at a time in the whole net
+	ReservePassed []ReservePassed    `json:"reserve_passed"`
 	Licensed      map[string]string  `json:"-"`
 	Only          string             `json:"-"` // text for this station only
 	Overrun       string             `json:"on_overrun"`
@@ -43,6 +44,8 @@ type Transmission struct {
 	Chance   float64   `json:"done_by_end"`
 	Sent     float64   `json:"expected_frames_sent"`
 	Answered float64   `json:"expected_frames_answered"`
+	// Identification is how many of the frames, with all sendings, identify the station.
+	Identification int `json:"identification_frames"`
 }
 
 // PlannedMessage is what becomes of a message.
@@ -60,13 +63,19 @@ type PlannedMessage struct {
 	Fits       bool       `json:"fits"`
 	WhyNot     string     `json:"why_not"`
 	Changes    []string   `json:"would_fit_with"` // any one of these
-	Missing    []string   `json:"not_covered"`    // members that a message to all does not reach
+	Untried    bool       `json:"would_fit_with_incomplete"`
+	Missing    []string   `json:"not_covered"` // members that a message to all does not reach
+	Has        []string   `json:"have_it"`     // members that a message to all has reached before
 }
 
 // TimetableStation is a station's share of the time.
 type TimetableStation struct {
-	Call string  `json:"call"`
-	Duty float64 `json:"duty"` // expected share of all slots in which it transmits
+	Call      string    `json:"call"`
+	Duty      float64   `json:"duty"`         // expected share of all slots in which it transmits, soundings included
+	Limit     float64   `json:"duty_limit"`   // of the slots of a clock hour
+	Busiest   float64   `json:"busiest_hour"` // its share of the clock hour in which it transmits most
+	BusiestAt time.Time `json:"busiest_at"`   // begin of that hour
+	Quiet     []string  `json:"quiet"`        // UTC hours in which it does not transmit
 }
 
 // OneAtATime tells what going side by side gains.
@@ -74,6 +83,11 @@ type OneAtATime struct {
 	Fit      int        `json:"fit"`
 	Last     *time.Time `json:"last"`      // when the last reservation ends
 	SideLast *time.Time `json:"side_last"` // the same side by side
+	// Slots is the slots of all reservations one after another, SideSlots those in which
+	// anything is reserved, and Saved the difference: what goes on side by side.
+	Slots     int `json:"slots"`
+	SideSlots int `json:"side_slots"`
+	Saved     int `json:"slots_saved"`
 }
 
 // Document tells the timetable by message, by slot and by station.
@@ -89,6 +103,9 @@ func (v *Timetable) Document() Document {
 		v.sayUnfit(&d)
 		d.Title("By slot")
 		d.Add(v.slotTable())
+		d.Title("Shares of the time")
+		d.Say(fmt.Sprintf("The net: something is reserved in %s of the channels' open slots.", Percent(v.Occupancy)))
+		d.Add(v.shareTable())
 	}
 	for _, s := range v.Stations {
 		if v.Only != "" && s.Call != v.Only {
@@ -113,7 +130,40 @@ func (v *Timetable) stationTitle(s TimetableStation) string {
 	if v.Exercise {
 		title += ", EXERCISE"
 	}
-	return title + ": on the air " + Percent(s.Duty) + " of the time"
+	title += ": on the air " + Percent(s.Duty) + " of the time"
+	if s.Limit < 1 {
+		title += fmt.Sprintf(", %s of its busiest hour, limit %s", Percent(s.Busiest), Percent(s.Limit))
+	}
+	return title
+}
+
+// shareTable tells each station's share of the time beside its limit.
+func (v *Timetable) shareTable() *Table {
+	t := &Table{Columns: []Column{
+		{Head: "STATION"},
+		{Head: "ON THE AIR", Right: true, Name: "on the air"},
+		{Head: "BUSIEST HOUR", Right: true, Name: "in its busiest hour"},
+		{Head: "FROM", Name: "from"},
+		{Head: "LIMIT", Right: true, Name: "limit"},
+		{Head: "QUIET", Name: "quiet"},
+	}}
+	for _, s := range v.Stations {
+		limit := "-"
+		if s.Limit < 1 {
+			limit = Percent(s.Limit)
+		}
+		t.Rows = append(t.Rows, []string{
+			s.Call, Percent(s.Duty), Percent(s.Busiest), v.Clock.Short(s.BusiestAt), limit, orDash(strings.Join(s.Quiet, ", ")),
+		})
+	}
+	return t
+}
+
+func orDash(s string) string {
+	if s == "" {
+		return "-"
+	}
+	return s
 }
 
 func (v *Timetable) fit() (n int) {
@@ -129,8 +179,8 @@ func (v *Timetable) summary() string {
 	s := fmt.Sprintf("%d of %s fit. Something is on the air in %s of the channels' open slots.",
 		v.fit(), Count(len(v.Messages), "message", "messages"), Percent(v.Occupancy))
 	if a := v.OneAtATime; a != nil && a.Last != nil && a.SideLast != nil {
-		s += fmt.Sprintf(" Side by side the last is through at %s; one hop at a time in the whole net, %d would fit, the last at %s.",
-			v.Clock.At(*a.SideLast), a.Fit, v.Clock.At(*a.Last))
+		s += fmt.Sprintf(" %s reserved, %d saved by going side by side; the last is through at %s. One hop at a time in the whole net, %d would fit, the last at %s.",
+			Count(a.Slots, "slot is", "slots are"), a.Saved, v.Clock.At(*a.SideLast), a.Fit, v.Clock.At(*a.Last))
 	}
 	return s
 }
@@ -181,6 +231,9 @@ func (v *Timetable) sayUnfit(d *Document) {
 		s := m.ID + " does not fit: " + m.WhyNot + "."
 		if len(m.Changes) > 0 {
 			s += " It would fit with " + strings.Join(m.Changes, ", or with ") + "."
+		}
+		if m.Untried {
+			s += " Not every change was tried: too many messages don't fit."
 		}
 		d.Say(s)
 	}
@@ -262,6 +315,13 @@ func (v *Timetable) notes() []string {
 	notes := []string{fmt.Sprintf(
 		"THROUGH BY: the end of its last reservation; in %s of evenings like those reported it is through by then. "+
 			"Frames sent again, turnarounds and acknowledgments lie inside the slots reserved.", Percent(v.Margin)), v.Overrun}
+	identify := 0
+	for i := range v.Transmissions {
+		identify += v.Transmissions[i].Identification
+	}
+	if identify > 0 {
+		notes = append(notes, fmt.Sprintf("%s of the frames sent %s the station.", Grouped(identify), map[bool]string{true: "identifies", false: "identify"}[identify == 1]))
+	}
 	every := false
 	for i := range v.Messages {
 		every = every || v.Messages[i].To == EveryMember
