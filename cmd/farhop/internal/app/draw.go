@@ -50,7 +50,7 @@ func (s *Session) aim(v *view.Drawing) error {
 			v.View = view.MapView
 		}
 	default:
-		return usagef("--view %q: it is map, diagram, matrix or strip", v.View)
+		return usagef("--view %q: it is map, diagram, matrix, strip or day", v.View)
 	}
 	if s.req.Centre == "" {
 		return nil

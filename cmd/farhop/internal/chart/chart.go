@@ -16,7 +16,7 @@ import (
 )
 
 // Of draws an answer that has a picture: *view.Drawing, *view.Route, view.Routes,
-// *view.Endurance, *view.Backtest or *view.Strip; nil for any other.
+// *view.Endurance, *view.Backtest, *view.Strip or *view.NetDay; nil for any other.
 func Of(v any) *scene.Scene {
 	switch v := v.(type) {
 	case *view.Drawing:
@@ -31,6 +31,8 @@ func Of(v any) *scene.Scene {
 		return Reliability(v)
 	case *view.Strip:
 		return Strip(v)
+	case *view.NetDay:
+		return NetDay(v)
 	}
 	return nil
 }

@@ -2,6 +2,7 @@ package chart
 
 import (
 	"fmt"
+	"time"
 
 	"farhop/cmd/farhop/internal/scene"
 	"farhop/cmd/farhop/internal/view"
@@ -27,7 +28,18 @@ func Strip(v *view.Strip) *scene.Scene {
 	cell := (sheetWidth - stripLabel) / float64(max(1, len(v.Hours)))
 	x := margin + stripLabel
 	y += 20
-	for k, at := range v.Hours {
+	hourHeads(s, v.Hours, x, y, cell)
+	y += 10
+	y = stripRows(s, v, x, y, cell)
+	footing(s, &v.Head, y+14, sheetWidth, stripEntries(v),
+		"Forecasts from what is known now: they fade towards the usual for the hour. Hours further ahead are less sure than the figures may look.")
+	return s
+}
+
+// hourHeads names the hours above columns of a strip, the first one bold, with the
+// date at midnight.
+func hourHeads(s *scene.Scene, hours []time.Time, x, y, cell float64) {
+	for k, at := range hours {
 		at = at.UTC()
 		text := at.Format("15")
 		if at.Minute() != 0 {
@@ -41,11 +53,6 @@ func Strip(v *view.Strip) *scene.Scene {
 		}
 	}
 	s.Add(write(x-8, y+4, smallSize, quiet, "UTC, the first now", toRight))
-	y += 10
-	y = stripRows(s, v, x, y, cell)
-	footing(s, &v.Head, y+14, sheetWidth, stripEntries(v),
-		"Forecasts from what is known now: they fade towards the usual for the hour. Hours further ahead are less sure than the figures may look.")
-	return s
 }
 
 // stripRows draws the rows, and returns where they end.

@@ -12,7 +12,7 @@ import (
 func (c *command) newDraw() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "draw",
-		Short: "The net as a picture: map, diagram or matrix; the day of a chain as a strip",
+		Short: "The net as a picture: map, diagram or matrix; its day, or that of a chain",
 		Long: `The net at the moment as a picture. No other program is needed.
 
   map      where the stations stand: links as great circles, distances and
@@ -21,6 +21,8 @@ func (c *command) newDraw() *cobra.Command {
   matrix   who hears whom, a cell for each direction
   strip    how each hop of the best chain between --from and --to, and the direct
            link, decode by the hour: now and the 23 hours that follow
+  day      how the whole net holds together at each of these hours: groups, who
+           is in none, whose loss would cut others off, the worst reach
 
 Links are wider and darker the better they decode and dashed when stale; single
 points of failure have a shape of their own; --from and --to put the best chain
@@ -33,6 +35,7 @@ otherwise the picture is a map when half of the stations have a locator.`,
   farhop draw --view map --from HARBOR --to OUTPOST --centre HARBOR --format png --output map.png
   farhop draw --view matrix --threshold 0.8 --output matrix.svg
   farhop draw --view strip --from HARBOR --to MILL --format png --output day.png
+  farhop draw --view day --output today.svg
   farhop draw --view diagram --format dot --output net.dot`,
 		Args: usage(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -44,6 +47,10 @@ otherwise the picture is a map when half of the stations have a locator.`,
 					v, err := s.Strip(cmd.Context())
 					return v, "", err
 				}
+				if c.options.View == view.DayView {
+					v, err := s.NetDay(cmd.Context())
+					return v, "", err
+				}
 				v, err := s.Draw(cmd.Context())
 				return v, "", err
 			})
@@ -51,7 +58,7 @@ otherwise the picture is a map when half of the stations have a locator.`,
 	}
 	f, o := cmd.Flags(), &c.options
 	c.planFlags(cmd)
-	f.StringVar(&o.View, "view", "", "map, diagram, matrix or strip (default the map or diagram that suits the plan)")
+	f.StringVar(&o.View, "view", "", "map, diagram, matrix, strip or day (default the map or diagram that suits the plan)")
 	f.StringVar(&o.Centre, "centre", "", "the station `CALL` in the centre of the map (default the middle of the net)")
 	f.StringVar(&o.From, "from", "", "put the best chain from the station `CALL` on top")
 	f.StringVar(&o.To, "to", "", "the station `CALL` to which the chain leads")
@@ -60,7 +67,7 @@ otherwise the picture is a map when half of the stations have a locator.`,
 	c.whatIfFlags(cmd)
 	c.thresholdFlags(cmd)
 	c.outputFlags(cmd, "svg", "png", "geojson", "dot", "text")
-	_ = cmd.RegisterFlagCompletionFunc("view", words(view.MapView, view.DiagramView, view.MatrixView, view.StripView))
+	_ = cmd.RegisterFlagCompletionFunc("view", words(view.MapView, view.DiagramView, view.MatrixView, view.StripView, view.DayView))
 	for _, flag := range []string{"centre", "from", "to"} {
 		_ = cmd.RegisterFlagCompletionFunc(flag, c.stations(100))
 	}

@@ -173,8 +173,10 @@ func fit(t *view.Table, widths []int, width int) (gap, last int, ok bool) {
 			return gap, widths[n], true
 		}
 	}
-	if room := width - rest - 2*n; room >= leastLast && !t.Columns[n].Right {
-		return 2, room, true
+	for gap = 2; gap >= 1; gap-- {
+		if room := width - rest - gap*n; room >= leastLast && !t.Columns[n].Right {
+			return gap, room, true
+		}
 	}
 	return 0, 0, false
 }

@@ -12,6 +12,7 @@ const (
 	DiagramView = "diagram" // who is joined with whom
 	MatrixView  = "matrix"  // who hears whom, a cell a direction
 	StripView   = "strip"   // the day of a chain, an answer of its own
+	DayView     = "day"     // the day of the net, likewise
 )
 
 // Drawing is the net as a picture.

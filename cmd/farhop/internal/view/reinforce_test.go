@@ -42,11 +42,11 @@ func TestHoursVerdict(t *testing.T) {
 		v.Hours = append(v.Hours, row)
 	}
 	want := "All that are on the air are in one group at 21 of 24 hours. Most parted at 3 Mar 01:00Z: 2 of 5 in the largest group."
-	if got := v.hoursVerdict(); got != want {
+	if got := hoursVerdict(v.Hours, v.Clock); got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 	v.Hours = v.Hours[:6]
-	if got := v.hoursVerdict(); !strings.Contains(got, "at every hour") {
+	if got := hoursVerdict(v.Hours, v.Clock); !strings.Contains(got, "at every hour") {
 		t.Errorf("%q", got)
 	}
 }
