@@ -10,21 +10,33 @@ import (
 // of each pixel lies inside. Only the touched part of a row is gone through, so a
 // long thin line costs its length, not the area around it.
 type raster struct {
-	img      *image.RGBA
+	img      *image.RGBA // a band of the picture
+	top      float64     // first row of the band in the picture
 	w, h     int
 	sum      []float32 // w+2 a row
 	from, to []int     // touched columns of a row, from > to = none
 	y0, y1   int       // touched rows
 }
 
+// newRaster makes a raster for bands of up to h rows.
 func newRaster(w, h int) *raster {
-	r := &raster{img: image.NewRGBA(image.Rect(0, 0, w, h)), w: w, h: h, sum: make([]float32, (w+2)*h), from: make([]int, h), to: make([]int, h)}
+	r := &raster{w: w, h: h, sum: make([]float32, (w+2)*h), from: make([]int, h), to: make([]int, h)}
 	for y := range h {
 		r.from[y], r.to[y] = w+2, -1
 	}
 	r.y0, r.y1 = h, -1
 	return r
 }
+
+// begin goes on to a band that starts with a row of the picture.
+func (r *raster) begin(band *image.RGBA, top int) {
+	r.img, r.top, r.h = band, float64(top), band.Rect.Dy()
+	r.y0, r.y1 = r.h, -1
+}
+
+// misses reports whether nothing between two heights of the picture, in pixels, lies
+// in the band.
+func (r *raster) misses(y0, y1 float64) bool { return y1 < r.top || y0 > r.top+float64(r.h) }
 
 // edge adds a line from p to q in pixels.
 func (r *raster) edge(p, q Point) {
@@ -39,12 +51,12 @@ func (r *raster) edge(p, q Point) {
 	if p.Y < 0 {
 		p = Point{p.X - p.Y*slope, 0}
 	}
-	last := math.Min(q.Y, float64(r.h))
+	last := min(q.Y, float64(r.h))
 	x := p.X
 	for y := int(p.Y); float64(y) < last; y++ {
-		dy := math.Min(last, float64(y+1)) - math.Max(p.Y, float64(y))
+		dy := min(last, float64(y+1)) - max(p.Y, float64(y))
 		next := x + slope*dy
-		r.span(y, math.Min(x, next), math.Max(x, next), dir*dy)
+		r.span(y, min(x, next), max(x, next), dir*dy)
 		x = next
 	}
 }
@@ -52,7 +64,7 @@ func (r *raster) edge(p, q Point) {
 // span adds an edge that crosses row y from a to b, covering d of its height.
 func (r *raster) span(y int, a, b, d float64) {
 	limit := float64(r.w)
-	a, b = math.Min(math.Max(a, 0), limit), math.Min(math.Max(b, 0), limit)
+	a, b = min(max(a, 0), limit), min(max(b, 0), limit)
 	i, j := int(a), int(math.Ceil(b))
 	row := r.sum[y*(r.w+2) : (y+1)*(r.w+2)]
 	r.y0, r.y1 = min(r.y0, y), max(r.y1, y)
@@ -68,7 +80,7 @@ func (r *raster) span(y int, a, b, d float64) {
 	per := d / (b - a)
 	before := 0.0 // area covered right of the edge in the columns so far
 	for k := i; k < j; k++ {
-		l, u := math.Max(a, float64(k)), math.Min(b, float64(k+1))
+		l, u := max(a, float64(k)), min(b, float64(k+1))
 		h := (u - l) * per
 		mid := (l+u)/2 - float64(k)
 		row[k] += float32(h*(1-mid) + before)
@@ -123,8 +135,10 @@ func (r *raster) area(line []Point, scale float64) {
 		return
 	}
 	p := line[len(line)-1]
+	p = Point{p.X * scale, p.Y*scale - r.top}
 	for _, q := range line {
-		r.edge(Point{p.X * scale, p.Y * scale}, Point{q.X * scale, q.Y * scale})
+		q = Point{q.X * scale, q.Y*scale - r.top}
+		r.edge(p, q)
 		p = q
 	}
 }
@@ -137,6 +151,9 @@ func (r *raster) stroke(line []Point, closed bool, width, scale float64) {
 	half := width / 2
 	for i := 1; i < len(line); i++ {
 		p, q := line[i-1], line[i]
+		if r.misses((min(p.Y, q.Y)-half)*scale, (max(p.Y, q.Y)+half)*scale) {
+			continue
+		}
 		length := math.Hypot(q.X-p.X, q.Y-p.Y)
 		if length == 0 {
 			continue
