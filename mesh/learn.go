@@ -3,7 +3,7 @@ package mesh
 import (
 	"context"
 	"fmt"
-	"math"
+	"math/bits"
 	"runtime"
 	"sync"
 
@@ -43,34 +43,31 @@ func Learn(ctx context.Context, n *Net, log *observations.Log, at int64) (*Links
 	return l, nil
 }
 
-// record is what is known of one link.
-type record struct {
-	state                        *link.State
-	newest                       int64 // time of the newest report or miss
-	reports, unwitnessed, misses int
-}
-
 // follow runs the evidence through the filter of every link. Links are dealt out to
-// workers by number, so each is followed by one worker in order of time.
+// workers, a power of two of them, by number, so each is followed by one worker in
+// order of time.
 func (l *Links) follow(ctx context.Context, log *observations.Log) error {
-	shards := min(runtime.GOMAXPROCS(0), 8)
+	shift := uint(min(bits.Len(uint(runtime.GOMAXPROCS(0)))-1, 3))
 	if len(log.Reports) < 1<<14 {
-		shards = 1
+		shift = 0
 	}
+	shards := 1 << shift
+	free := make(spares, 2*mostKept/batchSize)
 	workers := make([]*follower, shards)
 	for i := range workers {
-		workers[i] = &follower{model: l.model, shards: int32(shards)}
+		workers[i] = &follower{model: l.model, shift: shift, done: free.put}
 	}
 	var t *tracer
 	var err error
 	if shards == 1 {
 		t = newTracer(l.net, log, l.at, 1, func(_ int, batch []Event) []Event {
 			workers[0].take(batch)
-			return batch[:0]
+			return free.get()
 		})
 		err = t.run(ctx, noStop)
+		workers[0].settle()
 	} else {
-		t, err = l.followTogether(ctx, log, workers)
+		t, err = l.followTogether(ctx, log, workers, free)
 	}
 	if err != nil {
 		return err
@@ -79,35 +76,49 @@ func (l *Links) follow(ctx context.Context, log *observations.Log) error {
 	l.Counts = l.account.Counts
 	l.records = make([]record, len(l.table.pairs))
 	for i := range l.records {
-		l.records[i] = workers[i%shards].records[i/shards]
+		l.records[i] = workers[i&(shards-1)].records[i>>shift]
 	}
 	return nil
 }
 
 func noStop() error { return nil }
 
+// spares are empty batches to be used again.
+type spares chan []Event
+
+func (s spares) get() []Event {
+	select {
+	case batch := <-s:
+		return batch
+	default:
+		return make([]Event, 0, batchSize)
+	}
+}
+
+func (s spares) put(batch []Event) {
+	select {
+	case s <- batch:
+	default:
+	}
+}
+
 // followTogether lets the workers run beside the pass over the reports.
-func (l *Links) followTogether(ctx context.Context, log *observations.Log, workers []*follower) (*tracer, error) {
-	const spare = 8
+func (l *Links) followTogether(ctx context.Context, log *observations.Log, workers []*follower, free spares) (*tracer, error) {
+	const ahead = 32 // batches that a worker may be behind
 	var wait sync.WaitGroup
 	work := make([]chan []Event, len(workers))
-	free := make(chan []Event, spare*len(workers))
 	for i, w := range workers {
-		work[i] = make(chan []Event, spare)
+		work[i] = make(chan []Event, ahead)
 		wait.Go(func() {
 			for batch := range work[i] {
 				w.take(batch)
-				free <- batch[:0]
 			}
+			w.settle()
 		})
 	}
-	for range spare * len(workers) {
-		free <- make([]Event, 0, batchSize)
-	}
 	t := newTracer(l.net, log, l.at, len(workers), func(shard int, batch []Event) []Event {
-		next := <-free
 		work[shard] <- batch
-		return next
+		return free.get()
 	})
 	err := t.run(ctx, noStop)
 	for _, c := range work {
@@ -115,41 +126,4 @@ func (l *Links) followTogether(ctx context.Context, log *observations.Log, worke
 	}
 	wait.Wait()
 	return t, err
-}
-
-// follower applies events to the links of one shard.
-type follower struct {
-	model   *link.Model
-	shards  int32
-	records []record
-}
-
-func (f *follower) take(batch []Event) {
-	for i := range batch {
-		e := &batch[i]
-		at := int(e.Link / f.shards)
-		for at >= len(f.records) {
-			f.records = append(f.records, record{state: f.model.NewState(), newest: math.MinInt64})
-		}
-		f.records[at].take(f.model, e)
-	}
-}
-
-func (r *record) take(m *link.Model, e *Event) {
-	switch e.Kind {
-	case EventReport:
-		r.reports++
-		m.Report(r.state, e.Unix, e.Value, true)
-	case EventUnwitnessed:
-		r.reports++
-		r.unwitnessed++
-		m.Unwitnessed(r.state, e.Unix, e.Value, e.Raise)
-	case EventMiss:
-		r.misses++
-		m.Miss(r.state, e.Unix, e.Raise)
-	case EventMove:
-		m.Move(r.state, e.Unix, e.Value)
-		return
-	}
-	r.newest = max(r.newest, e.Unix)
 }

@@ -33,7 +33,8 @@ func (l *linkTable) get(from, to, band int32) int32 {
 	return (*row)[to] - 1
 }
 
-// outbox gathers events into batches, one for each shard of the links.
+// outbox gathers events into batches, one for each shard of the links, of which
+// there are a power of two.
 type outbox struct {
 	batches [][]Event
 	flush   func(shard int, batch []Event) []Event // returns an empty batch to go on with
@@ -48,10 +49,7 @@ func newOutbox(shards int, flush func(int, []Event) []Event) outbox {
 }
 
 func (o *outbox) send(e Event) {
-	shard := 0
-	if len(o.batches) > 1 {
-		shard = int(e.Link) % len(o.batches)
-	}
+	shard := int(e.Link) & (len(o.batches) - 1)
 	b := append(o.batches[shard], e)
 	if len(b) == batchSize {
 		b = o.flush(shard, b)
