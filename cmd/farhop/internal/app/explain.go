@@ -15,8 +15,8 @@ const (
 	longestAhead = 48 * time.Hour
 )
 
-// instruct adds to an answer which deadline would be made and, if asked for, why the
-// first chain is as it is.
+// instruct adds to an answer which deadline would be made and, if asked for, the
+// whole message over any relay, and why the first chain is as it is.
 func (s *Session) instruct(ctx context.Context, p *routing.Planner, a *routing.Answer, v *view.Route) error {
 	if err := s.wouldMake(ctx, p, a, v); err != nil {
 		return err
@@ -26,6 +26,9 @@ func (s *Session) instruct(ctx context.Context, p *routing.Planner, a *routing.A
 		if v.Missing, err = s.missing(ctx, p, unfilled(a.Request), []int{a.Request.To}, v); err != nil {
 			return err
 		}
+	}
+	if err := s.anyPlan(ctx, a, v); err != nil {
+		return err
 	}
 	if !s.req.Explain || len(a.Chains) == 0 {
 		return nil

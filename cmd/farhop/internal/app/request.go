@@ -40,6 +40,7 @@ type Request struct {
 	Inferred   bool
 	Unknown    bool
 	Blind      int
+	AnyRelay   bool   // the whole message over whoever hears it
 	Explain    bool   // why the first chain is as it is
 	Form       string // of the text: plain (default) or radiogram
 	Radiogram  Radiogram

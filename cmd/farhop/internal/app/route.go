@@ -189,12 +189,7 @@ func (s *Session) route(a *routing.Answer, from, to int) *view.Route {
 	if b := a.Backup; b != nil {
 		v.Backup = &view.Backup{Chains: b.Chains, DeliveredByDeadline: b.Delivered, Both: b.Both, SwitchAt: moment(b.SwitchAt)}
 	}
-	if r := a.AnyRelay; r != nil {
-		v.AnyRelay = &view.AnyRelay{Transmissions: r.Transmissions, SingleChainTransmissions: r.SingleChain, TakeOn: []view.TakeOn{}}
-		for _, t := range r.TakeOn {
-			v.AnyRelay.TakeOn = append(v.AnyRelay.TakeOn, view.TakeOn{Station: s.net.Stations[t.Station].Call, By: s.names(t.By)})
-		}
-	}
+	v.AnyRelay = s.anyRelay(a)
 	if h := a.Hold; h != nil && (a.Request.Depart == routing.DepartBest || h.Then >= h.Now+worthHolding) {
 		v.Hold = &view.Hold{
 			Until: time.Unix(h.Until, 0).UTC(), DeliveredNow: h.Now, DeliveredThen: h.Then,

@@ -19,6 +19,7 @@ to give up and what to do then.`,
   farhop route HARBOR MILL,SUMMIT --characters 130 --deadline 2h --order soonest
   farhop route MILL --to-role gateway --depart best
   farhop route HARBOR MILL --explain
+  farhop route HARBOR DEPOT --any-relay
   farhop route HARBOR MILL --text "SEND WATER X TWO TRUCKS" --confirm --format json
   farhop route HARBOR MILL --form radiogram --text "Send water. Two trucks." --precedence welfare --address "CLINIC MILL"`,
 		Args:              usage(cobra.RangeArgs(1, 2)),
@@ -54,6 +55,7 @@ to give up and what to do then.`,
 	f.BoolVar(&o.Confirm, "confirm", false, "plan a short reply back to FROM as well")
 	f.BoolVar(&o.Both, "both", false, "send over both chains of the backup pair at once")
 	f.BoolVar(&o.Explain, "explain", false, "tell the first chain slot by slot, what each relay is worth, what one more report would settle")
+	f.BoolVar(&o.AnyRelay, "any-relay", false, "plan the whole message over whoever hears it as well: who waits how long, and what to expect")
 	c.radiogramFlags(cmd)
 	c.batteryFlags(cmd)
 	c.spareFlag(cmd)

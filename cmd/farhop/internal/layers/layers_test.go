@@ -31,6 +31,7 @@ var allowed = map[string][]string{
 	"routing/cut":          {"mesh", "mesh/link", "mesh/workers"},
 	"routing/reinforce":    {"mesh", "mesh/link", "mesh/workers", "observations", "observations/locator", "routing/cut"},
 	"routing/simulate":     {"mesh", "mesh/link"},
+	"routing/anyrelay":     {"mesh", "mesh/link"},
 	"routing/sounding":     {"mesh", "mesh/link", "routing", "routing/cut"},
 	"routing/backtest":     {"mesh", "mesh/link"},
 	"routing/timetable":    {"mesh", "mesh/link", "routing/delivery"},
@@ -54,7 +55,7 @@ var allowed = map[string][]string{
 	},
 	"cmd/farhop/internal/app": {
 		"observations", "observations/locator", "mesh", "mesh/link", "routing", "routing/delivery", "routing/cut", "routing/backtest", "mesh/fit",
-		"routing/simulate", "routing/reinforce", "routing/sounding",
+		"routing/simulate", "routing/anyrelay", "routing/reinforce", "routing/sounding",
 		"routing/timetable", "routing/endurance",
 		"examples", "cmd/farhop/internal/config", "cmd/farhop/internal/radiogram", "cmd/farhop/internal/view",
 	},

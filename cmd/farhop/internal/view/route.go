@@ -148,19 +148,6 @@ type RoleBackup struct {
 	SwitchAt            *time.Time `json:"switch_at"`
 }
 
-// AnyRelay is the lower bound when whoever hears a frame may take it on.
-type AnyRelay struct {
-	Transmissions            float64  `json:"transmissions"`
-	SingleChainTransmissions float64  `json:"single_chain_transmissions"`
-	TakeOn                   []TakeOn `json:"take_on"`
-}
-
-// TakeOn lists who may take a frame on from a station, best placed first.
-type TakeOn struct {
-	Station string   `json:"station"`
-	By      []string `json:"by"`
-}
-
 // Hold is the advice to wait.
 type Hold struct {
 	Until         time.Time `json:"until"`
@@ -202,11 +189,7 @@ func (v *Route) Document() Document {
 	d.Say(v.silence(best))
 	d.Say(v.weakest(best))
 	d.Say(v.backup())
-	if a := v.AnyRelay; a != nil {
-		d.Say(fmt.Sprintf("If any station that hears a frame could take it on: %.1f transmissions a frame at the least, "+
-			"against %.1f on the best single chain (a lower bound, with ideal coordination).",
-			a.Transmissions, a.SingleChainTransmissions))
-	}
+	v.anyRelay(&d, best)
 	v.explained(&d, best)
 	v.asKeyed(&d)
 	notes := []string{}
