@@ -1,6 +1,9 @@
 package observations
 
-import "bytes"
+import (
+	"bytes"
+	"slices"
+)
 
 // wholeLine as the place of a problem means the line and not a byte of it.
 const wholeLine = -1
@@ -165,5 +168,16 @@ func (p *parser) keep(r *Report) {
 		p.out.counts.Earlier++
 	default:
 		p.out.reports = append(p.out.reports, *r)
+	}
+}
+
+// fewKept is how many reports of a block tell how many there will be.
+const fewKept = 32
+
+// foresee makes room for the reports of the block, going by those before byte pos.
+func (p *parser) foresee(pos int) {
+	if n := len(p.out.reports); n >= fewKept && pos > 0 {
+		all := float64(n) * float64(len(p.data)) / float64(pos)
+		p.out.reports = slices.Grow(p.out.reports, max(int(1.05*all)-n, 1))
 	}
 }

@@ -59,6 +59,9 @@ func (p *parser) sweep(pos int) int {
 		if buf[at] != '\n' || at >= n || at+1-pos > p.lim.record || !p.complete(&r, &names, received) {
 			return pos
 		}
+		if len(p.out.reports) == cap(p.out.reports) {
+			p.foresee(pos)
+		}
 		p.keep(&r)
 		pos = at + 1
 		p.line++
