@@ -33,19 +33,16 @@ const (
 	perOwn      = 16  // steps a deviation
 )
 
-// ownSteps are the chances of the steps of the hop's own deviate.
-var ownSteps = func() (p [int(2 * ownReach * perOwn)]float64) {
-	last := link.Phi(-ownReach)
+// ownUpTo are the chances that the hop's own deviate is below the ends of steps.
+var ownUpTo = func() (p [int(2*ownReach*perOwn) + 1]float64) {
 	for i := range p {
-		next := link.Phi(-ownReach + float64(i+1)/perOwn)
-		p[i] = next - last
-		last = next
+		p[i] = link.Phi(ownAt(i))
 	}
 	return p
 }()
 
-// ownTail is the chance of either side beyond the steps.
-var ownTail = link.Phi(-ownReach)
+// ownAt is the hop's own deviate at the end of a step.
+func ownAt(i int) float64 { return float64(i)/perOwn - ownReach }
 
 func newCeiling(frames, ack, rounds, block int) *ceiling {
 	if block == 0 || block > frames {
@@ -160,15 +157,31 @@ func (c *ceiling) reach(f, r span, eta float64) float64 {
 	case f.ownHigh == 0 && r.ownHigh == 0:
 		return c.at(u, v)
 	}
-	own := func(zeta float64) float64 {
+	own := func(i int) float64 {
+		zeta := ownAt(i)
 		return c.at(u+zeta*pick(zeta, f.ownLow, f.ownHigh), v+zeta*pick(zeta, r.ownLow, r.ownHigh))
 	}
-	sum := ownTail * (1 + own(-ownReach)) // beyond the last step, and below the first
-	for i, p := range ownSteps {
-		sum += p * own(float64(i+1)/perOwn-ownReach)
-	}
+	last := len(ownUpTo) - 1
+	low, high := own(0), own(last)
+	sum := ownUpTo[0]*(1+low) + climbing(own, 0, last, low, high) // beyond the steps on either side, and between
 	return min(sum, 1)
 }
+
+// climbing bounds the mean of a rising figure over steps of the hop's own deviate,
+// given it at both ends: a stretch over which it hardly rises counts as its end.
+func climbing(own func(int) float64, from, to int, low, high float64) float64 {
+	if to == from+1 || high-low <= riseShare*high+riseLeast {
+		return (ownUpTo[to] - ownUpTo[from]) * high
+	}
+	middle := (from + to) / 2
+	at := own(middle)
+	return climbing(own, from, middle, low, at) + climbing(own, middle, to, at, high)
+}
+
+const (
+	riseShare = 1e-3
+	riseLeast = 1e-7
+)
 
 // reach bounds, by node of the net-wide deviate, the chance that a hop is ever
 // done, whatever quarter it starts in by the deadline.
