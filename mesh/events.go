@@ -14,13 +14,18 @@ const (
 	EventUnwitnessed                  // decoded; nothing else proves the transmission
 	EventMiss                         // sent and listened for, but not decoded
 	EventMove                         // an end of the link has moved
+	EventSilent                       // a sounding of the sender that nobody reported, the first since anybody did: it may have gone off the air
+	EventOutage                       // it had: what was missed since EventSilent doesn't count
 )
+
+// Evidence reports whether an event is a report or a miss.
+func (k EventKind) Evidence() bool { return k <= EventMiss }
 
 // Event is one piece of evidence about one link.
 type Event struct {
-	Unix  int64   // a report's time, the start of a miss's slot, a move's first report
+	Unix  int64   // a report's time, the start of a miss's slot, a move's first report, the start of the slot in which a silence begins or is found to be an outage
 	Value float64 // SNR in dB scaled to planned power, or the share a of what is known that a move leaves
-	Raise float64 // dB that the half-decode SNR was above the plan's, because of the power: 10·log10(planned/actual); 0 for moves
+	Raise float64 // dB that the half-decode SNR was above the plan's, because of the power: 10·log10(planned/actual); 0 for the others
 	Link  int32   // index into Account.Pairs
 	Kind  EventKind
 }
@@ -76,6 +81,12 @@ type Moved struct {
 // there by a station it does not list is a miss, unless it is one already, or the
 // receiver sent or (WatchAll aside) reported another band in that slot. It is told
 // when the claim is known, so it may be older than the link's last event.
+//
+// Once nobody has reported a sender on any band for Evidence.SilentAfter, it is taken
+// to have been off the air ever since it was last heard, and what was missed of its
+// soundings since then is taken back: an outage must not teach that the paths are
+// shut. As nobody knows beforehand how a silence ends, all links of the sender are told of its
+// first unheard sounding (EventSilent) and, that much later, of the outage.
 //
 // A station moves when a report gives it a locator that neither continues nor
 // shortens its last; the plan's locator counts until the first report with one.

@@ -11,6 +11,8 @@ type record struct {
 	state                        *link.State
 	newest                       int64 // time of the newest report or miss
 	reports, unwitnessed, misses int
+
+	before int64 // newest as it was when the sender fell silent
 }
 
 // follower applies events to the links of one shard. A big net's states don't fit
@@ -59,7 +61,7 @@ func (f *follower) sort() {
 		for i := range batch {
 			at := int(batch[i].Link >> f.shift)
 			for at >= len(f.records) {
-				f.records = append(f.records, record{newest: math.MinInt64})
+				f.records = append(f.records, record{newest: math.MinInt64, before: math.MinInt64})
 				f.next = append(f.next, 0)
 			}
 			f.next[at]++
@@ -102,6 +104,14 @@ func (r *record) take(m *link.Model, e *Event) {
 		m.Miss(r.state, e.Unix, e.Raise)
 	case EventMove:
 		m.Move(r.state, e.Unix, e.Value)
+		return
+	case EventSilent:
+		m.Keep(r.state)
+		r.before = r.newest
+		return
+	case EventOutage:
+		m.Return(r.state)
+		r.newest, r.before = r.before, math.MinInt64
 		return
 	}
 	r.newest = max(r.newest, e.Unix)

@@ -15,7 +15,7 @@ func drawEvents(seed uint64, links, count int) []Event {
 	unix := int64(1_772_409_600)
 	for i := range list {
 		unix += int64(r.IntN(40))
-		e := Event{Unix: unix, Link: int32(r.IntN(1 + links*min(i+1, 1000)/1000)), Kind: EventKind(r.IntN(4))}
+		e := Event{Unix: unix, Link: int32(r.IntN(1 + links*min(i+1, 1000)/1000)), Kind: EventKind(r.IntN(6))}
 		switch e.Kind {
 		case EventReport, EventUnwitnessed:
 			e.Value = -30 + 20*r.Float64()
@@ -42,7 +42,7 @@ func TestFollowerKeepsTheOrder(t *testing.T) {
 		for i := range events {
 			e := &events[i]
 			for int(e.Link) >= len(want) {
-				want = append(want, record{newest: never})
+				want = append(want, record{newest: never, before: never})
 			}
 			want[e.Link].take(model, e)
 		}
@@ -69,7 +69,7 @@ func TestFollowerKeepsTheOrder(t *testing.T) {
 				if i>>shift < len(w.records) {
 					got[i] = w.records[i>>shift]
 				} else {
-					got[i].newest = never
+					got[i].newest, got[i].before = never, never
 				}
 			}
 			if !reflect.DeepEqual(got, want) {

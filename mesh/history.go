@@ -32,6 +32,10 @@ func (e *Entry) Update(m *link.Model, s *link.State) {
 		m.Miss(s, e.Unix, float64(e.Raise))
 	case EventMove:
 		m.Move(s, e.Unix, float64(e.Value))
+	case EventSilent:
+		m.Keep(s)
+	case EventOutage:
+		m.Return(s)
 	}
 }
 
@@ -61,7 +65,7 @@ func Gather(ctx context.Context, n *Net, log *observations.Log, at int64) (*Hist
 				told = newest
 			}
 			h.Links[e.Link] = append(h.Links[e.Link], Entry{e.Unix, told, float32(e.Value), float32(e.Raise), e.Kind})
-			if e.Kind != EventMove {
+			if e.Kind.Evidence() {
 				h.First, h.Last = min(h.First, e.Unix), max(h.Last, e.Unix)
 			}
 		}

@@ -19,7 +19,7 @@ import (
 //
 // An error means that the context was cancelled or that the net's link settings
 // can't be used. Time is linear in the evidence; memory is some 500 bytes for each
-// pair and band with an opportunity.
+// pair and band with an opportunity, twice that where the sender has fallen silent.
 func Learn(ctx context.Context, n *Net, log *observations.Log, at int64) (*Links, error) {
 	model, err := link.NewModel(n.Link)
 	if err != nil {

@@ -25,7 +25,7 @@ type Edge struct {
 	Newest            int64          // Unix seconds of the newest report or miss used, 0 = none
 	Reports           int            // reports used
 	Unwitnessed       int            // of these, reports without a witness
-	Misses            int            // misses used
+	Misses            int            // misses, those in outages included, which teach nothing
 	Direction         link.Direction // as delivery needs it
 }
 

@@ -81,7 +81,7 @@ const (
 	forever                 = math.MaxInt64
 )
 
-// traced runs Trace and writes each event as text.
+// traced runs Trace and writes each report, miss and move as text.
 func traced(t *testing.T, n *Net, log *observations.Log, at int64) ([]string, *Account) {
 	t.Helper()
 	var events []Event
@@ -94,6 +94,9 @@ func traced(t *testing.T, n *Net, log *observations.Log, at int64) ([]string, *A
 	}
 	var list []string
 	for _, e := range events {
+		if !e.Kind.Evidence() && e.Kind != EventMove {
+			continue
+		}
 		p := a.Pairs[e.Link]
 		kind := []string{"report", "unwitnessed", "miss", "move"}[e.Kind]
 		s := fmt.Sprintf("%s %s→%s %s %s", time.Unix(e.Unix, 0).UTC().Format("15:04:05"),

@@ -11,7 +11,7 @@ func (t *tracer) transmissions() {
 		if h.sender >= t.members {
 			continue
 		}
-		t.sending[h.sender] = t.start
+		t.sending[h.sender], t.heardIn[h.sender] = t.start, t.start
 		t.presence.seen(h.sender, t.hour)
 		if h.band < 0 {
 			continue

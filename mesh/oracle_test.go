@@ -388,7 +388,7 @@ func drawRows(r *rand.Rand, transmissions int) (rows []row) {
 	return rows
 }
 
-// passed runs Trace and puts names in the place of numbers, moves left out.
+// passed runs Trace and puts names in the place of numbers, reports and misses only.
 func passed(t interface{ Fatal(...any) }, n *Net, log *observations.Log, at int64) []judged {
 	var events []Event
 	a, err := Trace(context.Background(), n, log, at, func(batch []Event) error {
@@ -400,7 +400,7 @@ func passed(t interface{ Fatal(...any) }, n *Net, log *observations.Log, at int6
 	}
 	var list []judged
 	for _, e := range events {
-		if p := a.Pairs[e.Link]; e.Kind != EventMove {
+		if p := a.Pairs[e.Link]; e.Kind.Evidence() {
 			list = append(list, judged{n.Stations[p.From].Call, n.Stations[p.To].Call, a.Bands[p.Band], e.Unix, e.Kind, e.Value, e.Raise})
 		}
 	}

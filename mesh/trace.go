@@ -67,6 +67,9 @@ type tracer struct {
 	elsewhere []elsewhere
 	heardAt   []int64   // time of the last report of each member, by anybody, before the slot
 	heardEver int64     // the newest of them
+	heardIn   []int64   // slot in which each member was last reported by anybody
+	silences  []int32   // members whose links were told that they are silent
+	quiet     []bool    // the same by member
 	listening [][]int32 // by band: members with WatchHeard that reported on it lately
 	inList    []bool
 	claims    claims
@@ -133,7 +136,8 @@ func newTracer(n *Net, log *observations.Log, at int64, shards int, flush func(i
 	for i := range t.sentAt {
 		t.sentAt[i].slot = never
 	}
-	t.heardAt = filled(members, never)
+	t.heardAt, t.heardIn = filled(members, never), filled(members, never)
+	t.quiet = make([]bool, members)
 	t.listening = make([][]int32, bands)
 	t.inList = make([]bool, members*bands)
 	t.links = newLinkTable(members, bands)
@@ -206,7 +210,7 @@ func (t *tracer) nextSlot(reports []observations.Report, i int) (start int64, ok
 		from := t.start + t.length
 		if skip := t.plan.next[secondOfDay(from)/int(t.length)]; skip >= 0 {
 			due := from + int64(skip)*t.length
-			if t.heardEver >= due-t.silent && due+t.length <= t.at {
+			if (t.heardEver >= due-t.silent || len(t.silences) > 0) && due+t.length <= t.at {
 				start = min(start, due)
 			}
 		}
@@ -219,6 +223,7 @@ func (t *tracer) slot(start int64, reports []observations.Report) {
 	t.start, t.hour = start, momentOf(start)
 	t.gather(reports)
 	t.transmissions()
+	t.outages()
 	for i := range t.cur {
 		t.mentioned(&t.cur[i])
 	}

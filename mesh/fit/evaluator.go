@@ -47,7 +47,7 @@ func (e *evaluator) count() (fitted, held int) {
 	for _, l := range e.links {
 		for i := range l {
 			switch {
-			case l[i].Kind == mesh.EventMove:
+			case !l[i].Kind.Evidence():
 			case l[i].Unix < e.until:
 				fitted++
 			default:
@@ -187,7 +187,7 @@ func (e *evaluator) slopesOf(models []*link.Model, entries []mesh.Entry, to *slo
 		}
 		base := 0.0
 		for k, m := range models {
-			if entry.Kind != mesh.EventMove {
+			if entry.Kind.Evidence() {
 				l := logLikelihood(m, states[k], entry)
 				if k == 0 {
 					base = l
@@ -229,7 +229,7 @@ func (e *evaluator) link(m *link.Model, entries []mesh.Entry, whole bool, to *su
 		if n.Unix >= e.until && !whole {
 			return
 		}
-		if n.Kind != mesh.EventMove {
+		if n.Kind.Evidence() {
 			l := logLikelihood(m, state, n)
 			if n.Unix < e.until {
 				to.fitted += l

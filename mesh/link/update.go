@@ -73,12 +73,20 @@ func (m *Model) Move(s *State, unix int64, a float64) {
 	var p prediction
 	m.predict(s, unix, &p)
 	m.absorb(s, &p, 0, 0)
+	m.step(s.v, a)
+	if len(s.kept) > 0 {
+		m.step(s.kept, a) // the same before the time between or after it
+	}
+}
+
+// step leaves the share a of what numbers of a state say about the level.
+func (m *Model) step(v []float64, a float64) {
 	n := m.parts
-	s.v[0] *= a
-	s.v[n] = a*a*s.v[n] + (1-a*a)*m.variance[0]
+	v[0] *= a
+	v[n] = a*a*v[n] + (1-a*a)*m.variance[0]
 	at := n + 1
 	for i := 1; i < n; i++ {
-		s.v[at] *= a
+		v[at] *= a
 		at += i + 1
 	}
 }

@@ -111,11 +111,11 @@ func someEntries(t *rapid.T) (list []mesh.Entry) {
 	for range rapid.IntRange(0, 25).Draw(t, "entries") {
 		unix += int64(rapid.SampledFrom([]int{0, 60, 600, 3000, 40_000}).Draw(t, "gap"))
 		e := mesh.Entry{
-			Unix: unix, Told: unix, Kind: mesh.EventKind(rapid.SampledFrom([]int{0, 0, 1, 2, 2, 3}).Draw(t, "kind")),
+			Unix: unix, Told: unix, Kind: mesh.EventKind(rapid.SampledFrom([]int{0, 0, 1, 2, 2, 3, 4, 5}).Draw(t, "kind")),
 			Value: float32(rapid.IntRange(-32, 0).Draw(t, "snr")),
 		}
 		switch {
-		case e.Kind == mesh.EventMove:
+		case !e.Kind.Evidence():
 			e.Value = 0.5
 		case rapid.Bool().Draw(t, "weaker"):
 			e.Raise = 3
