@@ -46,6 +46,7 @@ func checkSlots(t *testing.T, n *mesh.Net, p *Plan) {
 		if s.Offset < 0 || s.Offset >= max(1, len(n.Channels[s.Channel].OffsetsHz)) {
 			t.Errorf("sounding %d: no offset %d", i, s.Offset)
 		}
+		checkLimits(t, n, p, i)
 		at := place{s.Start, s.Channel, s.Offset}
 		if other, ok := taken[at]; ok {
 			t.Errorf("stations %d and %d sound in one slot on one offset", other, s.Station)
@@ -55,6 +56,37 @@ func checkSlots(t *testing.T, n *mesh.Net, p *Plan) {
 			t.Errorf("station %d sounds twice within %d s", s.Station, s.Start-before)
 		}
 		last[s.Station] = s.Start
+	}
+}
+
+// checkLimits holds a sounding to quiet hours, duty, and clearance of offsets.
+func checkLimits(t *testing.T, n *mesh.Net, p *Plan, i int) {
+	t.Helper()
+	s := &p.Soundings[i]
+	if n.Quiet(s.Station, s.Start) {
+		t.Errorf("sounding %d is in quiet hours", i)
+	}
+	hour, slots := s.Start-s.Start%3600, 0
+	for j := range p.Soundings {
+		o := &p.Soundings[j]
+		if o.Station == s.Station && o.Start >= hour && o.Start < hour+3600 {
+			slots++
+		}
+		if hz := n.Channels[s.Channel].OffsetsHz; o.Station != s.Station && o.Start == s.Start && o.Channel == s.Channel &&
+			max(hz[o.Offset]-hz[s.Offset], hz[s.Offset]-hz[o.Offset]) < n.Limits.ClearHz {
+			t.Errorf("soundings %d and %d are too near each other", i, j)
+		}
+	}
+	if share := float64(slots) * n.Slots.Length.Hours(); share > n.Duty(s.Station)+1e-9 {
+		t.Errorf("station %d sounds in %.2f of an hour, more than %.2f", s.Station, share, n.Duty(s.Station))
+	}
+	if n.Channels[s.Channel].OffsetsHz == nil {
+		return
+	}
+	for _, to := range s.For {
+		if hz := n.Channels[s.Channel].OffsetsHz[s.Offset]; !n.OffsetClear(to, s.Channel, hz) {
+			t.Errorf("sounding %d at %d Hz is in the noise of %d", i, hz, to)
+		}
 	}
 }
 
@@ -203,6 +235,34 @@ func TestRandomPlansKeepTheRules(t *testing.T) {
 		if p.Halved.WorstSDDB < p.WorstSDDB-1e-9 || p.None.WorstSDDB < p.Halved.WorstSDDB-1e-9 {
 			t.Errorf("seed %d: the fewer soundings, the surer: %+v, %+v, %+v", seed, p.Tally, p.Halved, p.None)
 		}
+	}
+	if total < 50 {
+		t.Errorf("only %d soundings were looked at", total)
+	}
+}
+
+// Limits that the plan states are kept: quiet hours, duty, noise, clearance.
+func TestLimitsAreKept(t *testing.T) {
+	total := 0
+	for seed := range uint64(8) {
+		n, f, r := drawn(t, 500+seed, 6)
+		n.Channels[0].OffsetsHz, n.Channels[1].OffsetsHz = []int{800, 850, 1200}, []int{900, 1300}
+		n.Limits.Quiet = windows(t, "10:00-10:30", "19:10-19:20")
+		n.Limits.DutyLimit = 1.2 / 90 // one slot an hour
+		n.Stations[1].DutyLimit, n.Stations[2].DutyLimit = 0.5/90, 1
+		n.Stations[3].Noisy = []mesh.Noise{{Channel: 0, OffsetHz: 810}, {Channel: 1, OffsetHz: 900}}
+		r.Gap, r.WithinDB = 10*time.Minute, 7
+		p, err := Make(context.Background(), n, f, r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		check(t, n, f, p)
+		for _, s := range p.Soundings {
+			if s.Station == 1 {
+				t.Error("a station sounds that has no slot")
+			}
+		}
+		total += p.Count
 	}
 	if total < 50 {
 		t.Errorf("only %d soundings were looked at", total)

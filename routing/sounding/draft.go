@@ -137,11 +137,13 @@ func (d *draft) countCharacters() {
 }
 
 // free is an offset on which the station may sound in the slot of the channel, −1 for
-// none, and whether it would have the slot to itself. Two stations that a target joins
-// don't sound in one slot: neither would hear the other.
+// none, and whether it would have the slot to itself. It keeps clear of others and of
+// noise. Two stations that a target joins don't sound in one slot: neither would hear
+// the other.
 func (d *draft) free(station, channel int, start int64) (offset int, alone bool) {
-	taken := make([]bool, d.offsets(channel))
+	clear := d.clear[station][channel]
 	alone = true
+	var others []int
 	for _, s := range d.slots[start] {
 		if s.station == station {
 			continue // its own, to be given up
@@ -151,10 +153,25 @@ func (d *draft) free(station, channel int, start int64) (offset int, alone bool)
 			return -1, false
 		}
 		if s.channel == channel {
-			taken[s.offset] = true
+			others = append(others, s.offset)
 		}
 	}
-	return slices.Index(taken, false), alone
+	for k, is := range clear {
+		if is && !slices.ContainsFunc(others, func(o int) bool { return d.near(channel, k, o) }) {
+			return k, alone
+		}
+	}
+	return -1, alone
+}
+
+// near reports whether two offsets of a channel are too near each other to be used
+// in one slot.
+func (d *draft) near(channel, a, b int) bool {
+	if a == b {
+		return true
+	}
+	hz := d.net.Channels[channel].OffsetsHz
+	return max(hz[a]-hz[b], hz[b]-hz[a]) < d.net.Limits.ClearHz
 }
 
 // with is the shots of a station with one more, less those closer to it than the gap.
@@ -162,7 +179,7 @@ func (d *draft) with(station int, s shot) []shot {
 	shots := make([]shot, 0, len(d.shots[station])+1)
 	done := false
 	for _, o := range d.shots[station] {
-		if o.start > s.start-d.gap && o.start < s.start+d.gap {
+		if gap := d.gaps[station]; o.start > s.start-gap && o.start < s.start+gap {
 			continue
 		}
 		if !done && o.start > s.start {

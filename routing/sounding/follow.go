@@ -99,7 +99,7 @@ func (sc *scene) saturate(t *target) {
 		}
 		starts = starts[:0]
 		for start := floor(at-sc.slot, sc.slot); start >= sc.first; start -= sc.slot {
-			if n := len(starts); n > 0 && starts[n-1]-start < sc.gap {
+			if n := len(starts); n > 0 && starts[n-1]-start < sc.gaps[t.from] {
 				continue
 			}
 			if sc.soundable(t, start) {

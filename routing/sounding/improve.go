@@ -72,10 +72,10 @@ func (d *draft) replace(station, k, width int) bool {
 	shots := d.shots[station]
 	low, high := d.first, d.end-d.slot
 	if k > 0 {
-		low = shots[k-1].start + d.gap
+		low = shots[k-1].start + d.gaps[station]
 	}
 	if k+width < len(shots) {
-		high = shots[k+width].start - d.gap
+		high = shots[k+width].start - d.gaps[station]
 	}
 	var other []shot
 	for start := floor(high, d.stride); start >= low; start -= d.stride {

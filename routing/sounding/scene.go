@@ -16,16 +16,17 @@ type scene struct {
 	first, end int64
 	slot       int64     // seconds
 	stride     int64     // seconds between the starts a sounding should have, slots on whole minutes
-	gap        int64     // seconds
+	gaps       []int64   // by station: seconds between its soundings, 0 where it may make none
 	limit      float64   // variance in dB²
 	share      float64   // chance that a slot is free for a sounding
 	instants   []int64   // when links are judged
 	periods    int       // of lists
 	passes     [][]*Pass // by receiver and period, nil where there is none
 	targets    []*target
-	from       [][]int  // targets by sender
-	linked     [][]bool // whether a target joins two stations, either way
-	band       []int    // of each channel, −1 where no target uses it
+	from       [][]int    // targets by sender
+	linked     [][]bool   // whether a target joins two stations, either way
+	band       []int      // of each channel, −1 where no target uses it
+	clear      [][][]bool // by sender, channel and offset: no receiver of the sender's has noise there
 }
 
 // target is a link to be kept: one sender, one receiver, one band.
@@ -49,12 +50,12 @@ const (
 func newScene(n *mesh.Net, src Source, r Request) *scene {
 	sc := &scene{
 		Request: r, net: n, first: n.Slots.Start(r.Start), slot: n.Slots.Seconds(),
-		gap: int64(r.Gap / time.Second), limit: r.WithinDB * r.WithinDB, share: 1 - n.Slots.Busy,
+		limit: r.WithinDB * r.WithinDB, share: 1 - n.Slots.Busy,
 		from: make([][]int, len(n.Stations)), linked: make([][]bool, len(n.Stations)), band: make([]int, len(n.Channels)),
 	}
 	sc.end = sc.first + int64(r.Horizon/time.Second)
 	sc.stride = stride(sc.slot)
-	sc.gap = max(sc.gap, sc.slot)
+	sc.layGaps()
 	for t := sc.first; t < sc.end; t += int64(Step / time.Second) {
 		sc.instants = append(sc.instants, t)
 	}
@@ -67,6 +68,26 @@ func newScene(n *mesh.Net, src Source, r Request) *scene {
 	}
 	sc.layTargets(src)
 	return sc
+}
+
+// layGaps keeps soundings apart as asked for, and so far that no clock hour holds more
+// slots than the limits of duty allow.
+func (sc *scene) layGaps() {
+	const hour = 3600
+	sc.gaps = make([]int64, len(sc.net.Stations))
+	for v := range sc.gaps {
+		sc.gaps[v] = max(int64(sc.Gap/time.Second), sc.slot)
+		duty := sc.net.Duty(v)
+		if duty >= 1 {
+			continue
+		}
+		switch slots := int64(duty*hour/float64(sc.slot) + 1e-9); slots {
+		case 0:
+			sc.gaps[v] = 0
+		default:
+			sc.gaps[v] = max(sc.gaps[v], (hour+slots-1)/slots)
+		}
+	}
 }
 
 // stride is every how many seconds a slot starts on a whole minute, at most 600;
@@ -128,6 +149,7 @@ func (sc *scene) layTargets(src Source) {
 		sc.linked[t.from][t.to], sc.linked[t.to][t.from] = true, true
 	}
 	sc.bands(src)
+	sc.layOffsets()
 	for _, t := range sc.targets {
 		sc.saturate(t)
 	}
@@ -167,10 +189,48 @@ func (sc *scene) bands(src Source) {
 	}
 }
 
+// layOffsets finds the offsets on which a sender can be heard by all its receivers,
+// as far as the noises go that the plan states; where there is none, by those that have
+// none of their own.
+func (sc *scene) layOffsets() {
+	sc.clear = make([][][]bool, len(sc.net.Stations))
+	for v := range sc.clear {
+		sc.clear[v] = make([][]bool, len(sc.net.Channels))
+		for c := range sc.clear[v] {
+			sc.clear[v][c] = sc.clearOffsets(v, c)
+		}
+	}
+}
+
+func (sc *scene) clearOffsets(sender, channel int) []bool {
+	list := sc.net.Channels[channel].OffsetsHz
+	clear := make([]bool, sc.offsets(channel))
+	if len(list) == 0 {
+		clear[0] = true
+		return clear
+	}
+	quiet := func(hz int, among []int) bool {
+		return !slices.ContainsFunc(among, func(i int) bool { return !sc.net.OffsetClear(sc.targets[i].to, channel, hz) })
+	}
+	noisy := func(i int) bool {
+		return !slices.ContainsFunc(list, func(hz int) bool { return sc.net.OffsetClear(sc.targets[i].to, channel, hz) })
+	}
+	among := slices.DeleteFunc(slices.Clone(sc.from[sender]), noisy)
+	for k, hz := range list {
+		clear[k] = quiet(hz, among)
+	}
+	if !slices.Contains(clear, true) {
+		for k := range clear {
+			clear[k] = true
+		}
+	}
+	return clear
+}
+
 // canSound reports whether the station may sound on the channel in the slot, as
 // far as its own plan goes.
 func (sc *scene) canSound(station, channel int, start int64) bool {
-	return start >= sc.first && start+sc.slot <= sc.end &&
+	return start >= sc.first && start+sc.slot <= sc.end && sc.gaps[station] > 0 &&
 		slices.Contains(sc.net.Stations[station].Channels, channel) &&
 		sc.net.InWindow(channel, start) && sc.net.MaySend(station, start)
 }

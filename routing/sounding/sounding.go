@@ -14,13 +14,16 @@
 // judged where it was heard; the coordinator's picture is as old as the newest lists.
 //
 // Make keeps these rules:
-//   - A sounding takes one whole slot and is made while its sender is on the air, on
-//     a channel of the sender's that is in its window. Slots that start on whole minutes
+//   - A sounding takes one whole slot and is made while its sender is on the air and
+//     not in quiet hours, on a channel of the sender's that is in its window. Slots that start on whole minutes
 //     come first, where the slot scheme has them every ten minutes or oftener.
 //   - It counts for a receiver that listens to that channel in that slot, doesn't
 //     sound in it, and has a way to pass its list on in that period.
-//   - In one slot no two stations sound on the same offset of a channel.
-//   - Two soundings of a station are at least Request.Gap apart.
+//   - In one slot no two stations sound on the same offset of a channel, or on offsets
+//     nearer to each other than the net's limits allow, and offsets keep clear of
+//     noise that the plan states at the receivers, where there are such.
+//   - Two soundings of a station are at least Request.Gap apart, and no clock hour holds
+//     more of them than its limit of duty allows.
 //   - Links are judged every Step, while both ends listen to a channel on which the link
 //     matters. What no allowed number of soundings could bring within the limit
 //     doesn't count, and is reported with the reason.
