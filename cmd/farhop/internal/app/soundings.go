@@ -86,12 +86,17 @@ func (s *Session) Soundings(ctx context.Context, ask SoundingRequest) (*view.Sou
 	}
 	v := s.soundingView(p)
 	v.SinglePoints = s.names(m.Single)
+	for i := range s.net.Stations {
+		if x := &s.net.Stations[i]; len(x.Soundings) > 0 {
+			v.Sounded = append(v.Sounded, x.Call)
+		}
+	}
 	v.Warnings = append(v.Warnings, s.warnings(m.Warnings)...)
 	if err := s.looser(ctx, v, r); err != nil {
 		return nil, err
 	}
 	s.soundingWarnings(v, p)
-	v.Next = []string{s.try("soundings --format csv"), s.try("links")}
+	v.Next = []string{s.try("soundings --format csv"), s.try("soundings --horizon 24h --format yaml"), s.try("links")}
 	return v, nil
 }
 

@@ -210,7 +210,7 @@ func (c *command) write(v any) (err error) {
 	case "ics":
 		return render.Calendar(w, v.(view.Scheduled))
 	case "yaml":
-		return render.YAML(w, v.(*view.Fit))
+		return render.YAML(w, v.(view.Fragment))
 	case "dot", "svg", "png", "geojson":
 		return render.Picture(w, v, c.options.format)
 	}

@@ -16,16 +16,24 @@ that keep every link that matters known to within a limit, with little airtime:
 those on the best or backup chain between any two stations, and those at a station
 whose loss cuts the net. Passing what was heard on to the coordinator counts too.
 It fits windows and watches, and no two stations share a slot and an offset. It says
-what that costs, what half of it would lose, and which links can't be kept and why.`,
+what that costs, what half of it would lose, and which links can't be kept and why.
+
+--format yaml writes them as the plan states soundings, to be put into the stations
+of the plan file. A plan repeats them every day, so for that the horizon is a day
+at most.`,
 		Example: `  farhop soundings --plan plan.yaml --observations logs/ --at newest --horizon 3h
   farhop soundings --within-db 9 --coordinator HARBOR
-  farhop soundings --horizon 24h --lists-every 6h --format csv --output soundings.csv`,
+  farhop soundings --horizon 24h --lists-every 6h --format csv --output soundings.csv
+  farhop soundings --horizon 24h --format yaml`,
 		Args: usage(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return c.answer(cmd.Context(), func(s *app.Session) (any, string, error) {
 				v, err := s.Soundings(cmd.Context(), ask)
 				if err != nil {
 					return nil, "", err
+				}
+				if c.options.format == "yaml" && !v.FitsPlan() {
+					return nil, "", &app.UsageError{Message: "--format yaml: a plan repeats its soundings every day, so ask for a --horizon of up to 24h"}
 				}
 				empty := ""
 				if len(v.Links) == 0 {
@@ -47,6 +55,6 @@ what that costs, what half of it would lose, and which links can't be kept and w
 	f.DurationVar(&ask.Gap, "gap", ask.Gap, "the least time between two soundings of one station")
 	f.Float64Var(&o.Threshold, "threshold", o.Threshold, "decode chance from which a link counts as open")
 	_ = cmd.RegisterFlagCompletionFunc("coordinator", c.stations(100))
-	c.outputFlags(cmd, "text", "json", "csv")
+	c.outputFlags(cmd, "text", "json", "csv", "yaml")
 	return cmd
 }

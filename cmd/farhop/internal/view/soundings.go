@@ -16,6 +16,7 @@ type Soundings struct {
 	GapMinutes        float64   `json:"gap_minutes"`
 	Coordinator       string    `json:"coordinator"`
 	SinglePoints      []string  `json:"single_points"` // stations whose links matter for that reason
+	Sounded           []string  `json:"-"`             // stations that sound by the plan file
 
 	Soundings       []Sounding `json:"soundings"`       // in the order in which they are made
 	AirtimeSeconds  float64    `json:"airtime_seconds"` // soundings and lists together
