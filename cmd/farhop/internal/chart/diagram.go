@@ -3,6 +3,7 @@ package chart
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"farhop/cmd/farhop/internal/scene"
 	"farhop/cmd/farhop/internal/view"
@@ -18,6 +19,7 @@ type diagram struct {
 	frame []scene.Box // of groups of at least two
 	shelf bool        // a row of stations without a link at the bottom
 	lone  float64     // where that row begins
+	lines map[[2]int][]scene.Point
 }
 
 // figuresUpTo is how many links may be for their chances to be written beside them.
@@ -310,17 +312,91 @@ func (d *diagram) left() float64 {
 	return x
 }
 
-// line joins two stations from box to box.
+// line joins two stations from box to box, bent around the boxes of others where it
+// can be.
 func (d *diagram) line(a, b int) []scene.Point {
-	dx, dy := d.at[b].X-d.at[a].X, d.at[b].Y-d.at[a].Y
-	length := math.Hypot(dx, dy)
-	if length < 1e-6 {
-		return []scene.Point{d.at[a], d.at[b]}
+	if a > b {
+		line := slices.Clone(d.line(b, a))
+		slices.Reverse(line)
+		return line
 	}
-	dir := scene.Point{X: dx / length, Y: dy / length}
-	from, _ := leave(d.box(a), d.at[a], dir)
-	to, _ := leave(d.box(b), d.at[b], scene.Point{X: -dir.X, Y: -dir.Y})
-	return []scene.Point{from, to}
+	key := [2]int{a, b}
+	if line, ok := d.lines[key]; ok {
+		return line
+	}
+	best, fewest := d.bent(a, b, 0), 0
+	if len(d.v.Edges) <= bentUpTo {
+		fewest = d.hidden(best, a, b)
+	}
+	for _, bend := range []float64{0.06, -0.06, 0.12, -0.12, 0.2, -0.2} {
+		if fewest == 0 {
+			break
+		}
+		line := d.bent(a, b, bend)
+		if n := d.hidden(line, a, b); n < fewest {
+			best, fewest = line, n
+		}
+	}
+	if d.lines == nil {
+		d.lines = map[[2]int][]scene.Point{}
+	}
+	d.lines[key] = best
+	return best
+}
+
+// bentUpTo is up to how many links they are bent: with more there is no way around.
+const bentUpTo = 150
+
+// bent is a line from box to box that leaves the straight one by a share of its
+// length.
+func (d *diagram) bent(a, b int, bend float64) []scene.Point {
+	p, q := d.at[a], d.at[b]
+	length := math.Hypot(q.X-p.X, q.Y-p.Y)
+	if length < 1e-6 {
+		return []scene.Point{p, q}
+	}
+	mid := scene.Point{X: (p.X+q.X)/2 - 2*bend*(q.Y-p.Y), Y: (p.Y+q.Y)/2 + 2*bend*(q.X-p.X)}
+	towards := func(at scene.Point) scene.Point {
+		r := math.Hypot(mid.X-at.X, mid.Y-at.Y)
+		return scene.Point{X: (mid.X - at.X) / r, Y: (mid.Y - at.Y) / r}
+	}
+	from, _ := leave(d.box(a), p, towards(p))
+	to, _ := leave(d.box(b), q, towards(q))
+	if bend == 0 {
+		return []scene.Point{from, to}
+	}
+	line := make([]scene.Point, 9+int(length/22))
+	for i := range line {
+		t := float64(i) / float64(len(line)-1)
+		u := 1 - t
+		line[i] = scene.Point{X: u*u*from.X + 2*u*t*mid.X + t*t*to.X, Y: u*u*from.Y + 2*u*t*mid.Y + t*t*to.Y}
+	}
+	return line
+}
+
+// hidden counts the boxes of other stations that hide a part of a line, and its
+// leaving the room of all boxes.
+func (d *diagram) hidden(line []scene.Point, a, b int) (n int) {
+	room := bounds(d.at, d.size).Grow(6)
+	for _, p := range line {
+		if !(scene.Box{X0: p.X, Y0: p.Y, X1: p.X, Y1: p.Y}).Within(room) {
+			n++
+			break
+		}
+	}
+	for i := range d.at {
+		if i == a || i == b {
+			continue
+		}
+		box := d.box(i).Grow(2)
+		for k := 1; k < len(line); k++ {
+			if crosses(line[k-1], line[k], box) {
+				n++
+				break
+			}
+		}
+	}
+	return n
 }
 
 func (d *diagram) station(i int) {

@@ -7,11 +7,14 @@ import (
 )
 
 // placer finds room for labels: none may touch another label or a mark, or leave
-// the frame; of the places left the nearest with the fewest links below is taken.
+// the frame; of the places left the nearest with the fewest links below is taken, from
+// which no other mark is nearer and no line to a label runs across a label.
 type placer struct {
-	frame scene.Box
-	taken map[[2]int][]scene.Box // by cells of bucket units
-	ink   map[[2]int]float64     // links, by cells of inkCell units
+	frame   scene.Box
+	taken   map[[2]int][]scene.Box // by cells of bucket units
+	ink     map[[2]int]float64     // links, by cells of inkCell units
+	labels  []scene.Box
+	leaders [][2]scene.Point
 }
 
 const (
@@ -98,17 +101,82 @@ func (p *placer) place(at scene.Point, radius, w, h float64) (box scene.Box, far
 				continue
 			}
 			if cost += 1.1 * p.covered(b); cost < best {
-				best, box, far, ok = cost, b, gap > 10, true
+				cost += p.confusing(at, radius, b, gap > leaderFrom)
+			}
+			if cost < best {
+				best, box, far, ok = cost, b, gap > leaderFrom, true
 			}
 		}
 		if ok && best < 0.035*gap {
 			break
 		}
 	}
-	if ok {
-		p.block(box)
+	if !ok {
+		return box, far, ok
+	}
+	p.block(box)
+	p.labels = append(p.labels, box)
+	if far {
+		p.leaders = append(p.leaders, [2]scene.Point{at, nearest(at, box)})
 	}
 	return box, far, ok
+}
+
+// crossing is what it costs when a line runs across a label: more than any way there is.
+const crossing = 5.0
+
+// leaderFrom is the distance from which on a line leads to a label.
+const leaderFrom = 10.0
+
+// confusing is what a place costs for what it may be mistaken for: a mark that is
+// nearer than its own, or lines that cross labels.
+func (p *placer) confusing(at scene.Point, radius float64, b scene.Box, far bool) (cost float64) {
+	to := nearest(at, b)
+	own := math.Hypot(to.X-at.X, to.Y-at.Y) - radius
+	cells(b.Grow(own), bucket, func(c [2]int) bool {
+		for _, t := range p.taken[c] {
+			if t.Grow(1).Overlaps(b.Grow(own)) && !t.Overlaps(scene.Box{X0: at.X - 1, Y0: at.Y - 1, X1: at.X + 1, Y1: at.Y + 1}) {
+				cost = 0.25
+				return false
+			}
+		}
+		return true
+	})
+	for _, l := range p.leaders {
+		if crosses(l[0], l[1], b.Grow(1)) {
+			cost += crossing
+		}
+	}
+	if far {
+		for _, l := range p.labels {
+			if crosses(at, to, l) {
+				cost += crossing
+			}
+		}
+	}
+	return cost
+}
+
+// nearest is the point of a box nearest to a place.
+func nearest(at scene.Point, b scene.Box) scene.Point {
+	return scene.Point{X: clamp(at.X, b.X0, b.X1), Y: clamp(at.Y, b.Y0, b.Y1)}
+}
+
+// crosses reports whether the line from a to b has a part in the box.
+func crosses(a, b scene.Point, box scene.Box) bool {
+	from, to := 0.0, 1.0
+	for _, side := range [2][4]float64{{a.X, b.X - a.X, box.X0, box.X1}, {a.Y, b.Y - a.Y, box.Y0, box.Y1}} {
+		start, step, low, high := side[0], side[1], side[2], side[3]
+		if step == 0 {
+			if start < low || start > high {
+				return false
+			}
+			continue
+		}
+		t, u := (low-start)/step, (high-start)/step
+		from, to = max(from, min(t, u)), min(to, max(t, u))
+	}
+	return from <= to
 }
 
 // preference is 0 to the right, 1 at the top.
@@ -134,13 +202,13 @@ func label(s *scene.Scene, box scene.Box, text string, size float64, bold bool) 
 
 // leader leads from a mark to a box.
 func leader(s *scene.Scene, at scene.Point, radius float64, box scene.Box) {
-	to := scene.Point{X: clamp(at.X, box.X0, box.X1), Y: clamp(at.Y, box.Y0, box.Y1)}
+	to := nearest(at, box)
 	d := math.Hypot(to.X-at.X, to.Y-at.Y)
 	if d <= radius {
 		return
 	}
 	from := scene.Point{X: at.X + (to.X-at.X)*radius/d, Y: at.Y + (to.Y-at.Y)*radius/d}
-	s.Add(scene.Line(paper, 2.4, from, to), scene.Line(quiet, 0.8, from, to))
+	s.Add(scene.Line(paper, 3.6, from, to), scene.Line(ink, 1, from, to))
 }
 
 // apart moves marks that stand on one another until they are least apart, keeping

@@ -71,7 +71,7 @@ func sample(style linkStyle, e view.DrawnLink) func(*scene.Scene, scene.Point) {
 
 // linkEntries explain the lines that occur in the drawing.
 func linkEntries(v *view.Drawing) []entry {
-	style := newLinkStyle(v.Threshold, 1)
+	style := newLinkStyle(v.Threshold, len(v.Edges))
 	var out []entry
 	for _, c := range []float64{1, (1 + v.Threshold) / 2, v.Threshold} {
 		out = append(out, entry{sample(style, view.DrawnLink{Decode: c, Both: true}), fmt.Sprintf("a frame decodes with %s", view.Percent(c))})

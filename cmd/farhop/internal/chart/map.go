@@ -193,7 +193,7 @@ func (m *chartMap) stand() {
 	radius := make([]float64, len(m.placed))
 	for i, n := range m.placed {
 		at[i] = m.point(m.projection.Project(m.position(n)))
-		radius[i] = markRadius(kindOf(&m.v.Nodes[n]), m.radius)
+		radius[i] = m.reach(n)
 	}
 	apart(at, radius, 1, m.frame)
 	for i, n := range m.placed {
@@ -303,7 +303,7 @@ func (m *chartMap) labels() (missing []string) {
 	for _, n := range order {
 		node := &m.v.Nodes[n]
 		bold := node.Single || m.onChain(n)
-		r := markRadius(kindOf(node), m.radius)
+		r := m.reach(n)
 		for _, f := range []float64{1, 0.85, 0.7} {
 			w := scene.Measure(node.Call, f*size, bold)
 			box, far, ok := m.placer.place(m.at[n], r, w, (scene.Ascent+scene.Descent)*f*size)
@@ -326,6 +326,15 @@ func (m *chartMap) labels() (missing []string) {
 	}
 	slices.Sort(missing)
 	return missing
+}
+
+// reach is how far a station's mark reaches, with the ring around an end of the chain.
+func (m *chartMap) reach(node int) float64 {
+	r := markRadius(kindOf(&m.v.Nodes[node]), m.radius)
+	if c := m.v.Chain; c != nil && (node == c.Stations[0] || node == c.Stations[len(c.Stations)-1]) {
+		r += 4
+	}
+	return r
 }
 
 func (m *chartMap) onChain(node int) bool {

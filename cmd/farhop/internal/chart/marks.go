@@ -142,8 +142,14 @@ func drawLink(s *scene.Scene, style linkStyle, e *view.DrawnLink, line []scene.P
 
 // drawHop draws a hop of the chosen chain over everything else.
 func drawHop(s *scene.Scene, line []scene.Point) {
-	s.Add(&scene.Path{Lines: [][]scene.Point{line}, Style: scene.Style{Fill: scene.None, Stroke: paper, Width: 9}},
-		&scene.Path{Lines: [][]scene.Point{line}, Style: scene.Style{Fill: scene.None, Stroke: chosen, Width: 5}})
+	for _, layer := range []struct {
+		colour scene.Colour
+		width  float64
+	}{{paper, 10}, {ink, 7}, {chosen, 4.4}} { // dark edges, to stand out without colour
+		s.Add(&scene.Path{Lines: [][]scene.Point{line}, Style: scene.Style{Fill: scene.None, Stroke: layer.colour, Width: layer.width}})
+	}
 	at, dir := along(line, 0.5)
-	s.Add(arrow(at, dir, 9, chosen))
+	head := arrow(at, dir, 9.5, chosen)
+	head.Stroke, head.Width = ink, 1.4
+	s.Add(head)
 }

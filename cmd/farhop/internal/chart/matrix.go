@@ -183,6 +183,9 @@ func (m *matrix) box(row, column int) scene.Box {
 	return scene.Box{X0: x, Y0: y, X1: x + m.cell, Y1: y + m.cell}
 }
 
+// closedBand is the colour of the bands through closed cells.
+const closedBand scene.Colour = 0xc2c2c2
+
 // levels is how many shades are told apart.
 const levels = 20
 
@@ -191,7 +194,7 @@ func (m *matrix) cells() {
 	n := len(m.order)
 	hatch := &scene.Path{Style: scene.Style{Fill: scene.None, Stroke: faint, Width: 0.8}}
 	self := &scene.Path{Closed: true, Style: scene.Style{Fill: hair, Stroke: scene.None}}
-	closed := &scene.Path{Closed: true, Style: scene.Style{Fill: 0xececec, Stroke: scene.None}}
+	closed := &scene.Path{Closed: true, Style: scene.Style{Fill: closedBand, Stroke: scene.None}}
 	stale := &scene.Path{Closed: true, Style: scene.Style{Fill: ink, Stroke: paper, Width: 0.6}}
 	open := make([]*scene.Path, levels+1)
 	var texts []scene.Item
@@ -254,7 +257,7 @@ func (m *matrix) closedRuns() (out [][]scene.Point) {
 			}
 			if c > from {
 				a, b := m.box(r, from), m.box(r, c-1)
-				out = append(out, square(scene.Box{X0: a.X0, Y0: a.Y0 + 0.32*m.cell, X1: b.X1, Y1: b.Y1 - 0.32*m.cell}, 0))
+				out = append(out, square(scene.Box{X0: a.X0, Y0: a.Y0 + 0.36*m.cell, X1: b.X1, Y1: b.Y1 - 0.36*m.cell}, 0))
 			} else {
 				c++
 			}
@@ -370,7 +373,7 @@ func (m *matrix) entries() []entry {
 			if m.print {
 				s.Add(&scene.Text{At: scene.Point{X: at.X, Y: at.Y + 4}, Anchor: scene.Middle, Size: 10.5, Fill: quiet, Halo: scene.None, String: strconv.Itoa(int(20 * t))})
 			} else {
-				s.Add(scene.Rectangle(scene.Box{X0: b.X0, Y0: at.Y - 2.5, X1: b.X1, Y1: at.Y + 2.5}, 0, scene.Style{Fill: 0xececec, Stroke: scene.None}))
+				s.Add(scene.Rectangle(scene.Box{X0: b.X0, Y0: at.Y - 2.5, X1: b.X1, Y1: at.Y + 2.5}, 0, scene.Style{Fill: closedBand, Stroke: scene.None}))
 			}
 		}, "closed: known, but below that or not usable in this slot"})
 	}

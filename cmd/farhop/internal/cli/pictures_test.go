@@ -17,8 +17,8 @@ func TestReadmePictures(t *testing.T) {
 		t.Fatal(err)
 	}
 	shown := regexp.MustCompile(`<!-- picture: go run ./cmd/farhop (.*?) -->`).FindAllSubmatch(readme, -1)
-	if len(shown) != 3 {
-		t.Fatalf("%d pictures are shown, not 3", len(shown))
+	if len(shown) != 4 {
+		t.Fatalf("%d pictures are shown, not 4", len(shown))
 	}
 	for _, m := range shown {
 		args := arguments(string(m[1]))

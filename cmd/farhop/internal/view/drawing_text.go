@@ -43,8 +43,11 @@ func (v *Drawing) Summary() []string {
 
 // LeftOut says what the picture leaves out.
 func (v *Drawing) LeftOut() []string {
-	notes := []string{fmt.Sprintf("Left out: links below %s, and %s.", Percent(v.Threshold),
-		Count(v.UnknownDirections, "unknown direction", "unknown directions"))}
+	left := "Left out: links below " + Percent(v.Threshold)
+	if v.UnknownDirections > 0 {
+		left += ", and " + Count(v.UnknownDirections, "unknown direction", "unknown directions")
+	}
+	notes := []string{left + "."}
 	if calls := v.Unplaced(); len(calls) > 0 && v.View == MapView {
 		notes = append(notes, "Without a locator, so not on the map: "+Names(calls)+".")
 	}
