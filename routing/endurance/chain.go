@@ -70,7 +70,7 @@ func (c *Checker) Passing(uses []Use) (list []Passing) {
 		after := k.battery.run([]Load{{First: first, N: max(slots, 1), KeyedSecond: u.KeyedSeconds}})
 		if !math.IsNaN(after.ReserveHours) {
 			list = append(list, Passing{
-				Station: u.Station, At: c.frame.First + int64(after.ReserveHours*3600), Idle: !math.IsNaN(k.idle.ReserveHours),
+				Station: u.Station, At: c.frame.First + int64(math.Round(after.ReserveHours*3600)), Idle: !math.IsNaN(k.idle.ReserveHours),
 			})
 		}
 	}

@@ -66,14 +66,21 @@ func (b *book) mark(e *entry, taken bool) {
 	if !taken {
 		count, put = -1, slotSet.remove
 	}
-	sent, answered := count*e.eachSlot(e.sent), count*e.eachSlot(e.answered)
 	for k := e.start; k < e.end(); k++ {
 		b.air[k] += int(count)
 		put(b.taken[e.from], k)
-		b.keyed[e.from][b.hours[k]] += sent
 		for _, to := range e.to {
 			put(b.taken[to], k)
 		}
+	}
+	b.key(e, count)
+}
+
+// key counts what an entry keys so many times, −1 to take it back.
+func (b *book) key(e *entry, count int64) {
+	sent, answered := count*e.eachSlot(e.sent), count*e.eachSlot(e.answered)
+	for k := e.start; k < e.end(); k++ {
+		b.keyed[e.from][b.hours[k]] += sent
 		if e.sendings == 0 {
 			b.keyed[e.to[0]][b.hours[k]] += answered
 		}

@@ -42,6 +42,11 @@ func (p *planner) place(m int, c chain, frames, slot, limit int, margin float64)
 	}
 	level := math.Pow(margin, 1/float64(len(c.hops)))
 	var list []entry
+	defer func() {
+		for i := range list {
+			p.book.key(&list[i], -1)
+		}
+	}()
 	for i, h := range c.hops {
 		e := entry{message: m, hop: i + 1, from: h.from, to: []int{h.to}, channel: h.channel, frames: frames}
 		if t := p.earliest(&e, x, h, level, slot, limit); t.kind != fine {
@@ -52,6 +57,7 @@ func (p *planner) place(m int, c chain, frames, slot, limit int, margin float64)
 		}
 		slot = e.end()
 		list = append(list, e)
+		p.book.key(&e, 1) // a relay's next hop counts beside this one
 	}
 	return list, trouble{}, nil
 }
@@ -94,6 +100,13 @@ func (p *planner) earliest(e *entry, x *exchanges, h hop, level float64, slot, l
 		e.start, e.n, e.chance, e.sent, e.answered = slot, n, ex.by[n-1], ex.sent, ex.answered
 		if slot = p.fits(e, &t); slot == e.start {
 			return trouble{}
+		}
+	}
+	if !able && t.chance == 0 { // no slot was open: would the hop do where quiet hours are?
+		if slot = p.open(e, true).next(first, limit); slot < limit {
+			ex := p.exchange(x, h, p.quarter(slot))
+			t.slots, t.chance = ex.slots(level), last(ex.by)
+			able = t.slots > 0
 		}
 	}
 	p.diagnose(e, &t, able, first, limit)

@@ -112,7 +112,7 @@ func (s *Session) battery(b *endurance.Station, first int64, id func(int) string
 		v.Cause = id(b.Cause)
 	}
 	if !math.IsNaN(b.ReserveHours) {
-		at := time.Unix(first+int64(b.ReserveHours*3600), 0).UTC()
+		at := time.Unix(first+int64(math.Round(b.ReserveHours*3600)), 0).UTC()
 		v.ReserveAt = &at
 	}
 	if v.HourlyCharge == nil {

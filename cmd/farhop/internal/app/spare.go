@@ -61,7 +61,7 @@ func (s *Session) reservePassed(t *timetable.Timetable) ([]view.ReservePassed, e
 	for i := range r.Stations {
 		if b := &r.Stations[i]; !math.IsNaN(b.ReserveHours) {
 			list = append(list, view.ReservePassed{
-				Station: s.net.Stations[b.Station].Call, At: time.Unix(t.First+int64(b.ReserveHours*3600), 0).UTC(),
+				Station: s.net.Stations[b.Station].Call, At: time.Unix(t.First+int64(math.Round(b.ReserveHours*3600)), 0).UTC(),
 				Idle: !math.IsNaN(b.IdleReserveHours),
 			})
 		}
@@ -80,7 +80,7 @@ func (s *Session) warnOfBatteries(h *view.Head, list []view.ReservePassed) {
 
 func (s *Session) reserveWords(c *view.Clock, p view.ReservePassed, what string) string {
 	i, _ := s.net.Find(p.Station)
-	text := fmt.Sprintf("%s's battery would be down to its reserve of %s at %s", p.Station, view.Percent(s.net.Stations[i].Supply.Reserve), c.At(p.At))
+	text := fmt.Sprintf("%s's battery would be down to its reserve of %s at %s", p.Station, view.Percent(s.net.Stations[i].Supply.Reserve), c.Short(p.At))
 	if p.Idle {
 		text += ", without " + what + " too"
 	}
@@ -122,9 +122,9 @@ func (s *Session) warnOfChain(v *view.Route, p view.ReservePassed) {
 			on = append(on, fmt.Sprint(i+1))
 		}
 	}
-	chains := "chain " + on[0]
+	chains := "Chain " + on[0]
 	if len(on) > 1 {
-		chains = "chains " + strings.Join(on[:len(on)-1], ", ") + " and " + on[len(on)-1]
+		chains = "Chains " + strings.Join(on[:len(on)-1], ", ") + " and " + on[len(on)-1]
 	}
 	v.Warnings = append(v.Warnings, view.Warning{
 		Code: "reserve", Message: chains + ": " + s.reserveWords(&v.Clock, p, "the message"), Stations: []string{p.Station},
@@ -160,7 +160,7 @@ func (s *Session) kept(ctx context.Context, a *routing.Answer, from, to int) (*r
 	if len(spared) > 0 {
 		v.Warnings = append(v.Warnings, view.Warning{
 			Code: "spared", Stations: s.names(spared),
-			Message: fmt.Sprintf("left out to spare its battery: %s; with it the best chain would have %s", view.Names(s.names(spared)), view.Percent(first.Chains[0].Delivered)),
+			Message: fmt.Sprintf("Left out to spare batteries: %s. With that the best chain would have %s", view.Names(s.names(spared)), view.Percent(first.Chains[0].Delivered)),
 		})
 	}
 	return a, v, s.checkBatteries(a, v)

@@ -34,7 +34,11 @@ type printedTransmission struct {
 	Start    time.Time `json:"start"`
 	End      time.Time `json:"end"`
 	Slots    int       `json:"slots"`
+	Sendings int       `json:"sendings"`
+	Frames   int       `json:"frames"`
 	Done     float64   `json:"done_by_end"`
+	Sent     float64   `json:"expected_frames_sent"`
+	Answered float64   `json:"expected_frames_answered"`
 }
 
 type printedMessage struct {
@@ -47,7 +51,10 @@ type printedMessage struct {
 	Deadline time.Time  `json:"deadline"`
 	Fits     bool       `json:"fits"`
 	WhyNot   string     `json:"why_not"`
+	Chance   *float64   `json:"through_by_planned_arrival"`
+	Changes  []string   `json:"would_fit_with"`
 	Missing  []string   `json:"not_covered"`
+	Has      []string   `json:"have_it"`
 }
 
 func readTimetable(t *testing.T, printed string) *printedTimetable {
@@ -104,6 +111,7 @@ func (c *checker) check() []string {
 	for i := range c.p.Messages {
 		c.message(&c.p.Messages[i])
 	}
+	c.duty()
 	return c.found
 }
 
@@ -133,12 +141,17 @@ func (c *checker) alone(x *printedTransmission) {
 	if list := c.net.Channels[ch].OffsetsHz; len(list) > 0 && !slices.Contains(list, x.OffsetHz) || len(list) == 0 && x.OffsetHz != 0 {
 		c.wrong("%s: offset %d isn't one of %v", name, x.OffsetHz, list)
 	}
+	c.noise(x, name, ch)
 	for at := x.Start.Unix(); at < x.End.Unix(); at += length {
-		for _, to := range x.To {
-			if !c.net.OpenSlot(c.station(x.From), c.station(to), ch, at) {
-				c.wrong("%s: %s and %s aren't both there at %d", name, x.From, to, at)
+		for _, v := range x.stations() {
+			if !c.net.Listens(c.station(v), ch, at) {
+				c.wrong("%s: %s isn't there at %d", name, v, at)
 				return
 			}
+		}
+		if v := c.speaksInQuiet(x, at, length); v != "" {
+			c.wrong("%s: %s is quiet at %d", name, v, at)
+			return
 		}
 		if free := int64(c.p.CatchUp * 60); free > 0 && (at+length-1)%3600 >= 3600-free {
 			c.wrong("%s: in a catch-up block at %d", name, at)
@@ -160,20 +173,129 @@ func (c *checker) together(x, y *printedTransmission) {
 			c.wrong("%s is in %s and %s at once", a, x.Message, y.Message)
 		}
 	}
-	if x.Channel != y.Channel || x.OffsetHz != y.OffsetHz {
+	if x.Channel != y.Channel {
 		return
 	}
 	ch, _ := c.net.FindChannel(x.Channel)
 	length := int64(c.net.Slots.Length / time.Second)
+	between := max(x.OffsetHz-y.OffsetHz, y.OffsetHz-x.OffsetHz)
 	for slot := from; slot < to; slot += length {
 		at := slot - (slot-c.p.At.Unix())%900
 		for _, a := range x.stations() {
 			for _, b := range y.stations() {
-				if c.hears(a, b, ch, at) || c.hears(b, a, ch, at) {
-					c.wrong("%s hop %d and %s hop %d share %s at %d Hz, and %s and %s hear each other",
-						x.Message, x.Hop, y.Message, y.Hop, x.Channel, x.OffsetHz, a, b)
+				if (c.hears(a, b, ch, at) || c.hears(b, a, ch, at)) && (between == 0 || between < c.net.Limits.ClearHz) {
+					c.wrong("%s hop %d and %s hop %d are %d Hz apart on %s, and %s and %s hear each other",
+						x.Message, x.Hop, y.Message, y.Hop, between, x.Channel, a, b)
 					return
 				}
+			}
+		}
+		if c.covers(x, y, ch, at) || c.covers(y, x, ch, at) {
+			c.wrong("%s hop %d and %s hop %d are too unequal in level", x.Message, x.Hop, y.Message, y.Hop)
+			return
+		}
+	}
+}
+
+// speakers are the stations that transmit in a reservation, listeners those that
+// receive, each with the one it wants.
+func (x *printedTransmission) speakers() []string {
+	if x.Sendings > 0 {
+		return []string{x.From}
+	}
+	return []string{x.From, x.To[0]}
+}
+
+func (x *printedTransmission) listeners() map[string]string {
+	wants := map[string]string{}
+	for _, to := range x.To {
+		wants[to] = x.From
+	}
+	if x.Sendings == 0 {
+		wants[x.From] = x.To[0]
+	}
+	return wants
+}
+
+// speaksInQuiet is a station that transmits in its quiet hours, second by second.
+func (c *checker) speaksInQuiet(x *printedTransmission, at, length int64) string {
+	for _, v := range x.speakers() {
+		for second := at; second < at+length; second++ {
+			of := int(second % 86400)
+			if c.net.Limits.Quiet.Holds(of, 1) || c.net.Stations[c.station(v)].Quiet.Holds(of, 1) {
+				return v
+			}
+		}
+	}
+	return ""
+}
+
+// covers reports whether somebody heard in one reservation is so much louder at a
+// receiver of the other than what it wants that it covers that.
+func (c *checker) covers(loud, soft *printedTransmission, ch int, at int64) bool {
+	level := func(from, to string) (float64, bool) {
+		e, ok := c.links.Edge(c.station(from), c.station(to), ch, at)
+		return e.SNR, ok && e.HasSNR && (e.Known || e.Fixed)
+	}
+	for at1, wanted := range soft.listeners() {
+		want, ok := level(wanted, at1)
+		for _, other := range loud.speakers() {
+			have, heard := level(other, at1)
+			if ok && heard && c.hears(other, at1, ch, at) && have-want > c.net.Limits.SideBySideDB {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// noise checks that nobody is to receive on an offset at which it hears noise.
+func (c *checker) noise(x *printedTransmission, name string, ch int) {
+	near := func(hz int) bool {
+		d := max(hz-x.OffsetHz, x.OffsetHz-hz)
+		return d == 0 || d < c.net.Limits.ClearHz
+	}
+	for v := range x.listeners() {
+		bad := slices.ContainsFunc(c.net.Channels[ch].NoisyHz, near)
+		for _, n := range c.net.Stations[c.station(v)].Noisy {
+			bad = bad || n.Channel == ch && near(n.OffsetHz)
+		}
+		if bad {
+			c.wrong("%s: %s hears noise at %d Hz", name, v, x.OffsetHz)
+		}
+	}
+}
+
+// duty checks each station's share of each clock hour, its soundings included; what
+// is expected to be keyed is spread evenly over a reservation.
+func (c *checker) duty() {
+	length := int64(c.net.Slots.Length / time.Second)
+	keyed := map[string]map[int64]float64{}
+	add := func(call string, at int64, frames float64) {
+		if keyed[call] == nil {
+			keyed[call] = map[int64]float64{}
+		}
+		keyed[call][at/3600] += frames * float64(length) / 3600
+	}
+	for i := range c.p.Transmissions {
+		x := &c.p.Transmissions[i]
+		for at := x.Start.Unix(); at < x.End.Unix(); at += length {
+			add(x.From, at, x.Sent/float64(x.Slots))
+			if x.Sendings == 0 {
+				add(x.To[0], at, x.Answered/float64(x.Slots))
+			}
+		}
+	}
+	for i := range c.net.Stations {
+		for at := c.net.Slots.Start(c.p.At.Unix()); at < c.p.End.Unix(); at += length {
+			if _, sounds := c.net.Sounds(i, at); sounds {
+				add(c.net.Stations[i].Call, at, 1)
+			}
+		}
+		call := c.net.Stations[i].Call
+		for hour, share := range keyed[call] {
+			if limit := c.net.Duty(i); share > limit+1e-4 {
+				c.wrong("%s is on the air for %g of the hour at %d, more than %g", call, share, hour*3600, limit)
 			}
 		}
 	}
@@ -194,9 +316,13 @@ func (c *checker) message(m *printedMessage) {
 		}
 	}
 	slices.SortFunc(hops, func(a, b *printedTransmission) int { return a.Hop - b.Hop })
-	has := map[string]time.Time{m.From: c.p.At}
+	ready := c.p.At
 	if m.Ready != nil {
-		has[m.From] = *m.Ready
+		ready = *m.Ready
+	}
+	has := map[string]time.Time{m.From: ready}
+	for _, v := range m.Has {
+		has[v] = ready
 	}
 	var last time.Time
 	done := 1.0

@@ -42,6 +42,13 @@ func TestTimetableOfExample(t *testing.T) {
 // writePlan writes a plan with stations strewn at random, and a traffic list.
 func writePlan(t *testing.T, seed uint64, stations, messages int) (plan, traffic string) {
 	t.Helper()
+	return writeLimited(t, seed, stations, messages, "", "")
+}
+
+// writeLimited writes such a plan with limits of the net, and with settings of every
+// third station.
+func writeLimited(t *testing.T, seed uint64, stations, messages int, net, station string) (plan, traffic string) {
+	t.Helper()
 	r := rand.New(rand.NewPCG(seed, 7))
 	var b strings.Builder
 	b.WriteString(`net: Strewn
@@ -58,8 +65,13 @@ stations:
 		if r.IntN(3) == 0 {
 			hours = "05:00-22:00"
 		}
-		fmt.Fprintf(&b, "  - {call: S%02d, power_w: 10, on_air: [\"%s\"]}\n", i, hours)
+		more := ""
+		if i%3 == 0 {
+			more = station
+		}
+		fmt.Fprintf(&b, "  - {call: S%02d, power_w: 10, on_air: [\"%s\"]%s}\n", i, hours, more)
 	}
+	b.WriteString(net)
 	b.WriteString("links:\n")
 	for i := range stations {
 		for j := range stations {
@@ -125,6 +137,43 @@ func TestTimetableOfRandomNets(t *testing.T) {
 	}
 	if again == 0 {
 		t.Error("no offset is ever used twice at a time: the test doesn't show that it may be")
+	}
+}
+
+// limitedPlan is a net with every limit there is, and the same without.
+func limitedPlan(t *testing.T, seed uint64) (limited, free, traffic string) {
+	limited, traffic = writeLimited(t, seed, 14, 40,
+		"limits: {duty_limit: 0.3, quiet: [\"08:00-08:20\"], clear_hz: 500, side_by_side_db: 5}\n",
+		`, duty_limit: 0.12, quiet: ["04:00-06:30"], noisy: [{channel: night, offset_hz: 1500}], soundings: [{channel: night, every: 20m}]`)
+	free, _ = writeLimited(t, seed, 14, 40, "", `, soundings: [{channel: night, every: 20m}]`)
+	return limited, free, traffic
+}
+
+// A timetable keeps the plan's limits, and the checker knows one that doesn't.
+func TestTimetableKeepsLimits(t *testing.T) {
+	rules := map[string]int{"is quiet": 0, "on the air for": 0, "Hz apart": 0, "too unequal": 0, "hears noise": 0}
+	for seed := range uint64(3) {
+		limited, free, traffic := limitedPlan(t, seed)
+		p := timetableOf(t, "--plan", limited, "--traffic", traffic)
+		if len(p.Transmissions) < 15 {
+			t.Errorf("seed %d: only %d reservations", seed, len(p.Transmissions))
+		}
+		for _, wrong := range newChecker(t, limited, "", p).check() {
+			t.Errorf("seed %d: %s", seed, wrong)
+		}
+		p = timetableOf(t, "--plan", free, "--traffic", traffic)
+		for _, wrong := range newChecker(t, limited, "", p).check() {
+			for rule := range rules {
+				if strings.Contains(wrong, rule) {
+					rules[rule]++
+				}
+			}
+		}
+	}
+	for rule, n := range rules {
+		if n == 0 {
+			t.Errorf("no timetable made without limits is said to break the rule '%s': the test shows nothing of it", rule)
+		}
 	}
 }
 
