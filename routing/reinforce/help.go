@@ -44,10 +44,20 @@ type Help struct {
 	// within a day; Decode is the chance of a frame then.
 	At      int64
 	Decode  float64
-	ShortDB float64 // what the best link lacks now to decode half the frames, of the direction that is missing; NaN unknown
+	ShortDB float64 // what the best known link lacks now to decode half the frames, of the direction that is missing; NaN when none is known
 	Watts   float64 // power that would do, 0 where that isn't the reason
 	SiteDB  float64 // by how much its paths are stronger than distance explains
 	NoiseDB float64 // by how much it hears worse than others
+	// What there is on the channels it shares now, in the directions that it lacks.
+	Known           int    // known links
+	Reports, Misses int    // of all links
+	Guess           *Guess // the likeliest of the links too little is known of, nil without one
+}
+
+// Guess is a link of which too little is known to call it open or closed.
+type Guess struct {
+	From, To, Channel int
+	Decode            float64 // chance that a frame decodes now, as far as can be told
 }
 
 // What counts as odd, in dB. Choices, no source.
@@ -85,8 +95,11 @@ func (d *Diagnosis) Of(station int, lacksHearing, lacksBeingHeard bool) Help {
 	}
 	now := d.look(station, d.Unix, lacksHearing, lacksBeingHeard)
 	d.later(&h, lacksHearing, lacksBeingHeard)
+	h.Known, h.Reports, h.Misses, h.Guess = now.known, now.reports, now.misses, now.guess
 	if best := now.best; best.partner >= 0 && !math.IsInf(best.margin, 0) {
-		h.ShortDB = -best.margin
+		if best.known {
+			h.ShortDB = -best.margin
+		}
 		if h.At == 0 {
 			h.Partner, h.Channel = best.partner, best.channel
 		}
@@ -102,7 +115,7 @@ func (d *Diagnosis) reason(h *Help, now *outlook, lacksHearing, lacksBeingHeard 
 	switch {
 	case !now.shared:
 		return OtherWatch
-	case now.evidence == 0:
+	case now.stated+now.reports+now.misses == 0:
 		return NoEvidence
 	case lacksHearing && !lacksBeingHeard && h.NoiseDB > noisyDB:
 		return NoisySite
@@ -153,11 +166,14 @@ func (d *Diagnosis) listens(station int, unix int64) bool {
 
 // outlook is what a station's links are like at a moment.
 type outlook struct {
-	shared   bool // somebody else listens to a channel it is on
-	evidence int
-	known    int
-	best     prospect // in a direction that is lacking
-	out      prospect // of being heard, where that is lacking
+	shared  bool // somebody else listens to a channel it is on
+	stated  int  // links that the plan states
+	reports int
+	misses  int
+	known   int
+	guess   *Guess
+	best    prospect // in a direction that is lacking
+	out     prospect // of being heard, where that is lacking
 }
 
 // prospect is the best link in some direction: an open one before a known one before
@@ -209,12 +225,15 @@ func (o *outlook) take(d *Diagnosis, from, to, ch, other int, unix int64) {
 		return
 	}
 	if e.Fixed {
-		o.evidence++
+		o.stated++
 	}
-	o.evidence += e.Reports + e.Misses
+	o.reports, o.misses = o.reports+e.Reports, o.misses+e.Misses
 	p := prospect{partner: other, channel: ch, margin: math.Inf(-1), decode: e.Decode, known: e.Known && !e.Inferred}
-	if p.known {
+	switch {
+	case p.known:
 		o.known++
+	case e.Reports+e.Misses > 0 && (o.guess == nil || e.Decode > o.guess.Decode):
+		o.guess = &Guess{From: from, To: to, Channel: ch, Decode: e.Decode}
 	}
 	switch {
 	case e.HasSNR:

@@ -2,6 +2,7 @@ package reinforce
 
 import (
 	"context"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -76,6 +77,52 @@ func TestReasons(t *testing.T) {
 		if c.reason == LowPower && (h.Partner != harbor || h.Watts < 12 || h.Watts > 13 || h.ShortDB != 4) {
 			t.Errorf("%s: %+v, want 4 dB more, to 12.6 W", c.call, h)
 		}
+	}
+}
+
+// What little is known is told: a link just reported a few times is a good guess and
+// not known, one only ever missed a poor one; once it is known it is no guess.
+func TestGuesses(t *testing.T) {
+	net := &mesh.Net{
+		Slots: mesh.DefaultSlots(), Channels: []mesh.Channel{{Name: "day", Frequency: 7_131_000}},
+		Stations: []mesh.Station{{Call: "HARBOR", PowerW: 10}, {Call: "MILL", PowerW: 10}, {Call: "SUMMIT", PowerW: 10}},
+	}
+	for i := range net.Stations {
+		net.Stations[i].Watch = mesh.WatchDeclared
+		net.Stations[i].Soundings = []mesh.Sounding{{Every: 20 * time.Minute, After: time.Duration(4*i) * time.Minute}}
+	}
+	if issues := net.Prepare(); len(issues) > 0 {
+		t.Fatal(issues)
+	}
+	text := "time,receiver,sender,snr_db,frequency_hz\n2026-03-02T17:40:00Z,MILL,HARBOR,2,7131000\n2026-03-02T17:48:00Z,TRAWLER,SUMMIT,2,7131000\n"
+	ctx := context.Background()
+	log, err := observations.Read(ctx, []observations.Input{{Path: "-"}}, observations.Options{Newest: true, Stdin: strings.NewReader(text)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	links, err := mesh.Learn(ctx, net, log, log.Moment+1800)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := Diagnosis{Links: links, Unix: links.At(), Threshold: 0.5}
+	h := d.Of(1, true, true)
+	if h.Known != 0 || h.Reports != 1 || h.Misses == 0 || h.Reason != TooLittle || !math.IsNaN(h.ShortDB) {
+		t.Errorf("MILL: %+v", h)
+	}
+	if g := h.Guess; g == nil || g.From != 0 || g.To != 1 || g.Decode < 0.5 {
+		t.Errorf("MILL: %+v", g)
+	}
+	h = d.Of(2, true, true)
+	if g := h.Guess; g == nil || h.Reports != 0 || h.Misses == 0 || g.Decode > 0.4 {
+		t.Errorf("SUMMIT: %+v, %+v", h, g)
+	}
+	net.Fixed = []mesh.FixedLink{{From: 1, To: 2, SNRDB: 0, SNRSDDB: 2}}
+	if issues := net.Prepare(); len(issues) > 0 {
+		t.Fatal(issues)
+	}
+	d.Links = learn(t, net)
+	if h := d.Of(1, false, true); h.Guess != nil || h.Known != 1 {
+		t.Errorf("stated: %+v", h)
 	}
 }
 

@@ -74,7 +74,7 @@ func (s *Session) Resilience(ctx context.Context) (*view.Resilience, error) {
 	}
 	v := &view.Resilience{
 		Head: s.head(), OpenThreshold: r.Threshold, TwoWay: r.TwoWay, Stations: r.Stations,
-		OpenLinks: r.OpenLinks, JoinedPairs: r.ConnectedPairs, UnknownLinks: r.UnknownLinks,
+		OpenLinks: r.OpenLinks, JoinedPairs: r.ConnectedPairs, UnknownLinks: r.UnknownLinks, UnknownUsed: s.req.Unknown,
 		Isolated: s.names(r.Isolated), Deaf: s.names(r.Deaf), Unheard: s.names(r.Unheard),
 		Unknown: s.names(r.Unknown), OffAir: s.names(s.offAir()),
 		Groups: [][]string{}, SingleStations: []view.SingleStation{}, SingleLinks: []view.SingleLink{},

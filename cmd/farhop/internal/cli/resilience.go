@@ -36,6 +36,9 @@ with --reinforce=N the best N in a row; with both, what helps most over the day.
 				empty := ""
 				if v.OpenLinks == 0 {
 					empty = "no link is known to be open at this moment; 'farhop links' shows what the evidence says"
+					if v.UnknownLinks > 0 && !v.UnknownUsed {
+						empty += ", --unknown counts links too little is known of"
+					}
 				}
 				return v, empty, nil
 			})

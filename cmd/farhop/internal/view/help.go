@@ -17,6 +17,18 @@ type Help struct {
 	OpensAt *time.Time `json:"opens_at"`
 	ShortDB *float64   `json:"short_db"` // what its best link lacks now
 	PowerW  *float64   `json:"power_w"`  // power that would do
+	// On the channels in use now, in the directions that it lacks.
+	Reports     int        `json:"reports"`
+	Misses      int        `json:"misses"`
+	UnknownLink *GuessLink `json:"unknown_link"` // the likeliest of those too little is known of
+}
+
+// GuessLink is a link that only --unknown counts.
+type GuessLink struct {
+	From    string  `json:"from"`
+	To      string  `json:"to"`
+	Channel string  `json:"channel"`
+	Decode  float64 `json:"decode"`
 }
 
 // Contact is one report.

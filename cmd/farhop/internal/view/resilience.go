@@ -16,6 +16,7 @@ type Resilience struct {
 	OpenLinks      int             `json:"open_links"`
 	JoinedPairs    int             `json:"joined_pairs"` // ordered pairs with a chain of open links
 	UnknownLinks   int             `json:"unknown_links"`
+	UnknownUsed    bool            `json:"unknown_used"` // they count all the same
 	Isolated       []string        `json:"isolated"`
 	Deaf           []string        `json:"deaf"`
 	Unheard        []string        `json:"unheard"`
@@ -100,7 +101,7 @@ func (v *Resilience) Document() Document {
 		{without(v.Isolated, v.OffAir, v.Unknown), "isolated (hears nobody, heard by nobody)"},
 		{without(v.Deaf, v.OffAir), "deaf (heard, but hears nobody)"},
 		{without(v.Unheard, v.OffAir), "unheard (hears, but nobody hears it)"},
-		{without(v.Unknown, v.OffAir), "unknown (too little evidence either way at this hour)"},
+		{without(v.Unknown, v.OffAir), v.unknownMeans()},
 	} {
 		if len(s.calls) > 0 {
 			d.Say(Names(s.calls) + ": " + s.what + ".")
@@ -133,6 +134,14 @@ func (v *Resilience) Document() Document {
 	notes = append(notes, v.hoursNotes()...)
 	v.close(&d, append(notes, v.Reinforce.notes()...)...)
 	return d
+}
+
+// unknownMeans says what unknown is, and whether such links count.
+func (v *Resilience) unknownMeans() string {
+	if v.UnknownUsed {
+		return "unknown (too little evidence of how this hour usually goes, either way), but counted as best guessed"
+	}
+	return "unknown (too little evidence of how this hour usually goes, either way, even if it was heard)"
 }
 
 // wholeness is the answer in short.
