@@ -186,6 +186,9 @@ func (m *matrix) box(row, column int) scene.Box {
 // closedBand is the colour of the bands through closed cells.
 const closedBand scene.Colour = 0xc2c2c2
 
+// staleCorner marks cells with old evidence, on dark and on light ones.
+var staleCorner = scene.Style{Fill: paper, Stroke: ink, Width: 0.8}
+
 // levels is how many shades are told apart.
 const levels = 20
 
@@ -195,7 +198,7 @@ func (m *matrix) cells() {
 	hatch := &scene.Path{Style: scene.Style{Fill: scene.None, Stroke: faint, Width: 0.8}}
 	self := &scene.Path{Closed: true, Style: scene.Style{Fill: hair, Stroke: scene.None}}
 	closed := &scene.Path{Closed: true, Style: scene.Style{Fill: closedBand, Stroke: scene.None}}
-	stale := &scene.Path{Closed: true, Style: scene.Style{Fill: ink, Stroke: paper, Width: 0.6}}
+	stale := &scene.Path{Closed: true, Style: staleCorner}
 	open := make([]*scene.Path, levels+1)
 	var texts []scene.Item
 	for r, i := range m.order {
@@ -346,7 +349,7 @@ func (m *matrix) entries() []entry {
 			s.Add(scene.Rectangle(b, 0, scene.Style{Fill: shade(decode), Stroke: scene.None}))
 			s.Add(&scene.Text{At: scene.Point{X: at.X, Y: at.Y + 4}, Anchor: scene.Middle, Size: 10.5, Fill: on(shade(decode)), Halo: scene.None, String: view.Percents(decode)})
 			if stale {
-				s.Add(&scene.Path{Lines: [][]scene.Point{{{X: b.X1 - 7, Y: b.Y0}, {X: b.X1, Y: b.Y0}, {X: b.X1, Y: b.Y0 + 7}}}, Closed: true, Style: scene.Style{Fill: ink, Stroke: paper, Width: 0.6}})
+				s.Add(&scene.Path{Lines: [][]scene.Point{{{X: b.X1 - 7, Y: b.Y0}, {X: b.X1, Y: b.Y0}, {X: b.X1, Y: b.Y0 + 7}}}, Closed: true, Style: staleCorner})
 			}
 		}
 	}

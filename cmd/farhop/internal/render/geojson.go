@@ -28,8 +28,9 @@ type (
 	}
 )
 
-// GeoJSON writes stations as points and open links as great circles (RFC 7946). A
-// station without a locator, and a link to it, has a null geometry.
+// GeoJSON writes stations as points, open links and the hops of the chosen chain as
+// great circles (RFC 7946). A station without a locator, and a line to it, has a null
+// geometry.
 func GeoJSON(w io.Writer, v *view.Drawing) error {
 	c := collection{Type: "FeatureCollection", Features: []feature{}, About: map[string]any{
 		"net": v.Net, "at": v.At, "open_threshold": v.Threshold, "unknown_directions": v.UnknownDirections,
@@ -61,9 +62,33 @@ func GeoJSON(w io.Writer, v *view.Drawing) error {
 	for i := range v.Edges {
 		c.Features = append(c.Features, linkFeature(v, &v.Edges[i]))
 	}
+	c.Features = append(c.Features, chainFeatures(v)...)
 	e := json.NewEncoder(w)
 	e.SetEscapeHTML(false)
 	return e.Encode(c)
+}
+
+// chainFeatures are the hops of the chosen chain, in their order.
+func chainFeatures(v *view.Drawing) (out []feature) {
+	if v.Chain == nil || !v.Chain.Known {
+		return nil
+	}
+	for i := 1; i < len(v.Chain.Stations); i++ {
+		from, to := &v.Nodes[v.Chain.Stations[i-1]], &v.Nodes[v.Chain.Stations[i]]
+		out = append(out, feature{
+			Type: "Feature", Geometry: between(from, to),
+			Properties: map[string]any{"kind": "hop", "hop": i, "from": from.Call, "to": to.Call, "chain": v.Chain.Text},
+		})
+	}
+	return out
+}
+
+// between is the great circle between two stations, nil when one has no place.
+func between(from, to *view.Node) *geometry {
+	if !from.Placed() || !to.Placed() {
+		return nil
+	}
+	return greatCircle(locator.Position{Lat: from.Lat, Lon: from.Lon}, locator.Position{Lat: to.Lat, Lon: to.Lon})
 }
 
 func linkFeature(v *view.Drawing, e *view.DrawnLink) feature {
@@ -75,11 +100,10 @@ func linkFeature(v *view.Drawing, e *view.DrawnLink) feature {
 	if e.Both {
 		p["decode_back"] = e.Back
 	}
-	f := feature{Type: "Feature", Properties: p}
-	if from.Placed() && to.Placed() {
+	f := feature{Type: "Feature", Geometry: between(from, to), Properties: p}
+	if f.Geometry != nil {
 		p["km"] = math.Round(e.KM*10) / 10
-		p["bearing_degrees"] = math.Round(e.Bearing*10) / 10
-		f.Geometry = greatCircle(locator.Position{Lat: from.Lat, Lon: from.Lon}, locator.Position{Lat: to.Lat, Lon: to.Lon})
+		p["bearing_degrees"] = math.Mod(math.Round(e.Bearing*10)/10, 360)
 	}
 	return f
 }

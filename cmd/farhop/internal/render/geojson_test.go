@@ -87,6 +87,45 @@ func TestGeoJSON(t *testing.T) {
 	}
 }
 
+// The hops of the chosen chain follow the links, in their order; the collection has no
+// member that RFC 7946, section 7.1, keeps for others.
+func TestGeoJSONChain(t *testing.T) {
+	v := islands()
+	v.Chain = &view.DrawnChain{Stations: []int{1, 0, 2}, Known: true, Text: "likely"}
+	var b strings.Builder
+	if err := GeoJSON(&b, v); err != nil {
+		t.Fatal(err)
+	}
+	var d document
+	if err := json.Unmarshal([]byte(b.String()), &d); err != nil {
+		t.Fatal(err)
+	}
+	if len(d.Features) != 7 {
+		t.Fatalf("%d features", len(d.Features))
+	}
+	first, second := d.Features[5], d.Features[6]
+	if first.Properties["kind"] != "hop" || first.Properties["from"] != "MILL" || first.Properties["to"] != "HARBOR" || first.Properties["hop"] != 1.0 {
+		t.Errorf("first hop %v", first.Properties)
+	}
+	if first.Geometry == nil || first.Geometry.Type != "MultiLineString" || second.Geometry != nil {
+		t.Errorf("geometries %v, %v", first.Geometry, second.Geometry)
+	}
+	var members map[string]json.RawMessage
+	if err := json.Unmarshal([]byte(b.String()), &members); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"coordinates", "geometries", "geometry", "properties", "crs"} {
+		if _, ok := members[name]; ok {
+			t.Errorf("the collection has %q", name)
+		}
+	}
+	v.Chain.Known = false
+	b.Reset()
+	if err := GeoJSON(&b, v); err != nil || strings.Contains(b.String(), `"hop"`) {
+		t.Errorf("an unknown chain is written: %v", err)
+	}
+}
+
 func checkLines(t *testing.T, lines [][][]float64) {
 	t.Helper()
 	for _, line := range lines {
