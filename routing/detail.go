@@ -145,7 +145,7 @@ func (q *question) then(ctx context.Context, hop *Hop, f *found, i, giveUp int) 
 		search.barred[v] = true
 	}
 	search.avoid = f.hops[i]
-	if _, err := search.run(ctx, &stem{prefix: s.eval.StartAt(giveUp + 1)}); err != nil || len(g.list) == 0 {
+	if _, err := search.run(ctx, search.root(s.eval.StartAt(giveUp+1))); err != nil || len(g.list) == 0 {
 		return err
 	}
 	n := g.list[0]

@@ -52,7 +52,7 @@ func (q *question) hold(ctx context.Context, now *found) (*Hold, int, error) {
 // departing is the best chain found for departing at a slot: one that comes
 // before top, or nil.
 func (q *question) departing(ctx context.Context, at int, now, top *found) (*found, error) {
-	start := &stem{prefix: q.scene.eval.StartAt(at)}
+	start := q.options().root(q.scene.eval.StartAt(at))
 	if q.Depart == DepartNow && now != nil {
 		return q.scene.evaluate(start, now.hops, q.options()), nil
 	}

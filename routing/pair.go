@@ -43,7 +43,7 @@ func (g *pair) after(hop int) *second {
 		s := g.partner(nil)
 		at := g.start
 		if !g.both {
-			at = &stem{prefix: s.scene.eval.GivenUp(g.start.prefix, s.scene.hops[hop].leg)}
+			at = s.root(s.scene.eval.GivenUp(g.start.prefix, s.scene.hops[hop].leg))
 		}
 		g.given[hop] = &second{start: at, most: s.scene.mean(s.most(at))}
 	}

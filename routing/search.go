@@ -75,6 +75,14 @@ func (s *search) run(ctx context.Context, start *stem) (complete bool, err error
 	return s.effort > 0, nil
 }
 
+// root is a stem for chains of which airtime is asked only where that decides.
+func (o options) root(p *delivery.Prefix) *stem {
+	if !o.settled {
+		p = p.Within()
+	}
+	return &stem{prefix: p}
+}
+
 // ahead bounds, by hops left and station and node, the chance from there to the
 // destination if time were no matter.
 func (s *search) ahead() [][][]float64 {

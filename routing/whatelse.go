@@ -116,7 +116,7 @@ func (p *Planner) reaching(ctx context.Context, r Request, share float64, deadli
 	g := &enough{best{order: Surest, k: 1}, share}
 	s := q.search(q.From, g)
 	s.effort = min(s.effort, 1+laterEffort/r.Frames)
-	f, err := g.only(s.run(ctx, q.root()))
+	f, err := g.only(s.run(ctx, s.root(q.root().prefix)))
 	if f == nil {
 		return nil, err
 	}

@@ -120,7 +120,7 @@ func (w *averager) still(j int, f, r line, step float64) {
 	w.term = sized(w.term, len(c.points))
 	w.weights = sized(w.weights, len(w.term))
 	for i, zeta := range rule.nodes {
-		terms(w.term, r.read(zeta, w.e.blocks.pr.Ack))
+		c.weigh(w.term, r.read(zeta, w.e.blocks.pr.Ack))
 		addScaled(w.weights, rule.weights[i], w.term)
 	}
 	w.add(j, nd, w.weights)
@@ -138,7 +138,7 @@ func (w *averager) shared(j int, f, r line, level int) {
 	w.term = sized(w.term, len(g.points().points))
 	width, total := len(w.term), 0.0
 	w.weights = sized(w.weights, (hi-lo+1)*width)
-	terms(w.term, r.read(0, g.b.pr.Ack))
+	g.points().weigh(w.term, r.read(0, g.b.pr.Ack))
 	plain := w.kind == kindDone || w.kind == kindNone
 	bell := newBell(f, h, k0)
 	for k := k0; k <= k1; k++ {
@@ -150,7 +150,7 @@ func (w *averager) shared(j int, f, r line, level int) {
 			continue
 		}
 		if r.varies() {
-			terms(w.term, r.read((float64(k)*h-f.at)/f.slope, g.b.pr.Ack))
+			g.points().weigh(w.term, r.read((float64(k)*h-f.at)/f.slope, g.b.pr.Ack))
 		}
 		addScaled(at, weight, w.term)
 	}
@@ -180,16 +180,24 @@ func (b *bell) next() float64 {
 	return v
 }
 
-// add adds a node with the given weights of its Chebyshev terms.
+// add adds a node with the given weights of its points or Chebyshev terms.
 func (w *averager) add(j int, nd *node, weights []float64) {
+	from, to := 0, len(weights)
+	for to > 0 && weights[to-1] == 0 {
+		to--
+	}
+	for from < to && weights[from] == 0 {
+		from++
+	}
 	for k := w.from; k < w.to; k++ {
-		for m, c := range nd.figures[k] {
-			w.figures[k][j] += weights[m] * c
+		of := nd.figures[k]
+		for m := from; m < min(to, len(of)); m++ {
+			w.figures[k][j] += weights[m] * of[m]
 		}
 	}
 	of := nd.times(&w.e.blocks, w.e.grid.points(), &w.bench, w.kind)
-	if of.n > 0 {
-		addRows(w.entries(j, of.first, of.n), weights[:of.count], of.of)
+	if to = min(to, of.count); of.n > 0 && from < to {
+		addRows(w.entries(j, of.first, of.n), weights[from:to], of.of[from*of.n:])
 	}
 }
 
@@ -198,11 +206,35 @@ func (w *averager) take(figures *[figureCount][]float64) spans {
 	for k := w.from; k < w.to; k++ {
 		figures[k] = append([]float64(nil), w.figures[k]...)
 	}
-	for i, v := range w.out.of {
-		w.out.of[i] = max(v, 0) // rounding may leave less than nothing
+	for j := range w.nodes {
+		if w.out.n > 0 {
+			positive(w.out.node(j))
+		}
 	}
 	return w.out.shrink()
 }
+
+// positive takes away what rounding left less than nothing, and keeps the sum.
+func positive(of []float64) {
+	less, sum := 0.0, 0.0
+	for i, v := range of {
+		if v < 0 {
+			less += v
+			of[i] = 0
+		} else {
+			sum += v
+		}
+	}
+	if less > -leastLess || sum+less <= 0 {
+		return
+	}
+	for i := range of {
+		of[i] *= (sum + less) / sum
+	}
+}
+
+// leastLess is what may be taken away without notice.
+const leastLess = 1e-12
 
 // floorDiv is a/b rounded down, b > 0.
 func floorDiv(a, b int) int {

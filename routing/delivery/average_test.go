@@ -198,3 +198,38 @@ func TestOddDirections(t *testing.T) {
 		})
 	}
 }
+
+// For messages of many blocks figures are read off near the chance wanted; all
+// coefficients together say the same.
+func TestNearAgainstAllCoefficients(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 8))
+	for _, pr := range []Protocol{
+		{Frames: 50, Ack: 1, Turnaround: 1, Rounds: 6, Block: 10},
+		{Frames: 100, Ack: 2, Rounds: 4, Block: 8},
+		{Frames: 40, Ack: 1, Rounds: 2, Block: 1},
+		{Frames: 24, Ack: 1, Turnaround: 1, Rounds: 12, Block: 6},
+	} {
+		few, _ := evaluator(t, Plan{Protocol: pr, Slot: slot, Deadline: time.Hour})
+		all, _ := evaluator(t, Plan{Protocol: pr, Slot: slot, Deadline: time.Hour})
+		all.grid.begin.Do(func() { all.grid.cheb = newChebyshev(all.blocks.degree(), false) })
+		if !few.grid.points().near || few.direct {
+			t.Fatalf("%+v: nothing to compare", pr)
+		}
+		for range 3 {
+			d := randomPair(rng)
+			for _, k := range []kind{kindDone, kindRead} {
+				var figures, want [figureCount][]float64
+				got, exact := few.average(d, k, &figures), all.average(d, k, &want)
+				by := addAt(make([]float64, exact.first), exact.first, 1, exact.of)
+				if err := apart(got, by); err > 1e-7 {
+					t.Errorf("%+v kind %d: off by %g for %+v", pr, k, err, d)
+				}
+				for f, of := range figures {
+					if of != nil {
+						near(t, fmt.Sprintf("%+v figure %d for %+v", pr, f, d), of[0], want[f][0], 1e-7*max(1, want[f][0]))
+					}
+				}
+			}
+		}
+	}
+}

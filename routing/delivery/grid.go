@@ -52,7 +52,7 @@ func newGrid(b *blocks) *grid {
 
 // points returns the points in q of the grid's nodes.
 func (g *grid) points() *chebyshev {
-	g.begin.Do(func() { g.cheb = newChebyshev(g.b.degree()) })
+	g.begin.Do(func() { g.cheb = newChebyshev(g.b.degree(), g.b.full > 0) })
 	return &g.cheb
 }
 

@@ -100,6 +100,7 @@ func (w *walk) finish(p *Prefix, a *arrivals, r *Result) {
 	e := w.e
 	r.ByDeviate = a.before(e.slots)
 	r.Delivered, r.Mean = a.curve(e)
+	r.last = w
 	if p.within {
 		return
 	}
@@ -112,7 +113,6 @@ func (w *walk) finish(p *Prefix, a *arrivals, r *Result) {
 	fail := w.fails(p)
 	r.GivenUp = e.mean(fail)
 	r.Late = max(0, a.total(e)-r.Chance()+e.mean(w.idle))
-	r.last = w
 }
 
 // curve returns the cumulative chance by slot up to the deadline, and the mean
