@@ -1,0 +1,39 @@
+package aysen
+
+import (
+	"math"
+	"testing"
+)
+
+// The receiving offsets that farhop finds are the noise of the sites, within what it
+// says of their errors.
+func TestReceivingSitesAreFound(t *testing.T) {
+	var square, n, within, stated float64
+	for seed := range uint64(4) {
+		truth, p := history(t, 7+seed)
+		type group struct{ band, number int }
+		sums := make(map[group][2]float64)
+		sites := p.learn(t, truth.Scenario.End).Sites()
+		for _, s := range sites {
+			g := group{s.Band, s.Group}
+			sums[g] = [2]float64{sums[g][0] - truth.all[s.Station].NoiseDB, sums[g][1] + 1}
+		}
+		for _, s := range sites {
+			mean := sums[group{s.Band, s.Group}]
+			off := s.OffsetDB - (-truth.all[s.Station].NoiseDB - mean[0]/mean[1])
+			if seed == 0 {
+				t.Logf("%-9s band %d: %+.1f ± %.1f dB, off %+.1f, %d pairs", truth.all[s.Station].Call, s.Band, s.OffsetDB, s.SDDB, off, s.Links)
+			}
+			z := off / s.SDDB
+			square, n, stated = square+z*z, n+1, stated+s.SDDB
+			if math.Abs(z) < 1.645 {
+				within++
+			}
+		}
+	}
+	spread := math.Sqrt(square / n)
+	t.Logf("%.0f offsets, stated ± %.2f dB on average: errors spread %.2f times that, %.0f %% within the 90 %% interval", n, stated/n, spread, 100*within/n)
+	if n < 80 || !(spread > 0.7 && spread < 1.3) || within/n < 0.85 {
+		t.Errorf("%.0f offsets, errors spread %.2f, %.0f %% within the 90 %% interval", n, spread, 100*within/n)
+	}
+}
