@@ -32,3 +32,13 @@ func (b *bands) number(band observations.Band) int {
 	}
 	return -1
 }
+
+// channels are those on the band of that number.
+func (b *bands) channels(number int) (list []int) {
+	for c, n := range b.channel {
+		if n == number {
+			list = append(list, c)
+		}
+	}
+	return list
+}

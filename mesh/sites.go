@@ -25,6 +25,7 @@ const (
 type Site struct {
 	Station  int
 	Band     int     // index into Account.Bands
+	Channels []int   // of the plan on that band
 	OffsetDB float64 // how much better it hears than the average of the stations it can be compared with
 	SDDB     float64 // standard error of that
 	Links    int     // pairs of links known both ways that it rests on
@@ -52,10 +53,10 @@ type Site struct {
 func (l *Links) Sites() []Site {
 	var list []Site
 	for b := range l.bands.list {
-		o := l.offsetsOf(int32(b))
+		o, channels := l.offsetsOf(int32(b)), l.bands.channels(b)
 		for i, links := range o.links {
 			if links > 0 {
-				list = append(list, Site{i, b, o.db[i], o.sd[i], links, o.group[i]})
+				list = append(list, Site{i, b, channels, o.db[i], o.sd[i], links, o.group[i]})
 			}
 		}
 	}

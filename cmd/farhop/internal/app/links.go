@@ -9,12 +9,9 @@ import (
 
 // Links tells every link at the moment.
 func (s *Session) Links() (*view.Links, error) {
-	only := -1
-	if s.req.Channel != "" {
-		var err error
-		if only, err = s.channel(s.req.Channel); err != nil {
-			return nil, err
-		}
+	only, err := s.onlyChannel()
+	if err != nil {
+		return nil, err
 	}
 	v := &view.Links{Head: s.head(), Links: []view.Link{}, HalfDecodeDB: s.net.Slots.HalfDecodeDB}
 	slot := s.slotStart()
@@ -38,6 +35,38 @@ func (s *Session) Links() (*view.Links, error) {
 	if !slices.ContainsFunc(v.Links, func(l view.Link) bool { return l.Known }) {
 		v.Next = []string{s.try("table STATION --unknown")} // nothing to plan on but guesses
 	}
+	return v, nil
+}
+
+// onlyChannel is the channel asked for, −1 for all.
+func (s *Session) onlyChannel() (int, error) {
+	if s.req.Channel == "" {
+		return -1, nil
+	}
+	return s.channel(s.req.Channel)
+}
+
+// Sites tells how well each station hears, by what its links show.
+func (s *Session) Sites() (*view.Sites, error) {
+	only, err := s.onlyChannel()
+	if err != nil {
+		return nil, err
+	}
+	v := &view.Sites{Head: s.head(), Sites: []view.Site{}, ExtraSDDB: mesh.InferredSDDB}
+	for _, site := range s.links.Sites() {
+		if only >= 0 && !slices.Contains(site.Channels, only) {
+			continue
+		}
+		row := view.Site{
+			Station: s.net.Stations[site.Station].Call, OffsetDB: site.OffsetDB, OffsetSDDB: site.SDDB,
+			Pairs: site.Links, Group: site.Group + 1,
+		}
+		for _, ch := range site.Channels {
+			row.Channels = append(row.Channels, s.net.Channels[ch].Name)
+		}
+		v.Sites = append(v.Sites, row)
+	}
+	v.Next = []string{s.try("table STATION --inferred")}
 	return v, nil
 }
 
