@@ -31,7 +31,7 @@ func TestShare(t *testing.T) {
 }
 
 func TestMean(t *testing.T) {
-	all := &tally{runs: 4, frames: []int{2 + 4 + 4 + 6}, squares: []int{4 + 16 + 16 + 36}}
+	all := &tally{runs: 4, frames: []int64{2 + 4 + 4 + 6}, squares: []int64{4 + 16 + 16 + 36}}
 	m := all.mean(0)
 	if m.Value != 4 || math.Abs(m.StandardError-math.Sqrt(8.0/3/4)) > 1e-15 {
 		t.Errorf("%+v", m)
@@ -39,11 +39,11 @@ func TestMean(t *testing.T) {
 	if got := m.Away(2); math.Abs(got-2/m.StandardError) > 1e-12 {
 		t.Errorf("%v standard errors", got)
 	}
-	same := (&tally{runs: 5, frames: []int{35}, squares: []int{245}}).mean(0)
+	same := (&tally{runs: 5, frames: []int64{35}, squares: []int64{245}}).mean(0)
 	if same.StandardError != 0 || same.Away(7) != 0 || math.Abs(same.Away(7.2)+1) > 1e-9 {
 		t.Errorf("%+v, %v", same, same.Away(7.2))
 	}
-	if one := (&tally{runs: 1, frames: []int{3}, squares: []int{9}}).mean(0); one.Value != 3 || one.StandardError != 0 {
+	if one := (&tally{runs: 1, frames: []int64{3}, squares: []int64{9}}).mean(0); one.Value != 3 || one.StandardError != 0 {
 		t.Errorf("%+v", one)
 	}
 }

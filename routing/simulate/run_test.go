@@ -99,7 +99,7 @@ func TestRefused(t *testing.T) {
 		{"a channel short", func(s *Scenario) { s.Channels = nil }, ErrChain},
 		{"no such channel", func(s *Scenario) { s.Channels = []int{1} }, ErrChain},
 		{"no frames", func(s *Scenario) { s.Frames = 0 }, ErrFrames},
-		{"too many frames", func(s *Scenario) { s.Frames = 1 << 40 }, ErrFrames},
+		{"too many frames", func(s *Scenario) { s.Frames = 1 << 30 }, ErrFrames},
 		{"no time", func(s *Scenario) { s.Deadline = 0 }, ErrDeadline},
 		{"too much time", func(s *Scenario) { s.Deadline = math.MaxInt64 }, ErrDeadline},
 	} {

@@ -5,13 +5,13 @@ import (
 	"time"
 )
 
-// tally counts runs. It holds whole numbers only. The squares have room for
-// more frames than could be played in a year.
+// tally counts runs. It holds whole numbers only. The frames and squares have
+// room, on machines of 32 bits too, for more frames than could be played in a year.
 type tally struct {
 	runs, gaveUp, late      int
 	arrivals, confirmations []int
-	begun, done             []int // by hop
-	frames, squares         []int // sums over runs, by place in the chain; behind them those of all stations together
+	begun, done             []int   // by hop
+	frames, squares         []int64 // sums over runs, by place in the chain; behind them those of all stations together
 }
 
 func (c *course) newTally() *tally {
@@ -19,7 +19,7 @@ func (c *course) newTally() *tally {
 	return &tally{
 		arrivals: make([]int, c.inTime), confirmations: make([]int, c.inTime),
 		begun: make([]int, hops), done: make([]int, hops),
-		frames: make([]int, stations+1), squares: make([]int, stations+1),
+		frames: make([]int64, stations+1), squares: make([]int64, stations+1),
 	}
 }
 
@@ -46,11 +46,15 @@ func (t *tally) count(r run, keyed []int) {
 	all := 0
 	for i, n := range keyed {
 		all += n
-		t.frames[i] += n
-		t.squares[i] += n * n
+		t.key(i, n)
 	}
-	t.frames[len(keyed)] += all
-	t.squares[len(keyed)] += all * all
+	t.key(len(keyed), all)
+}
+
+// key adds the frames that one place keyed in a run.
+func (t *tally) key(i, frames int) {
+	t.frames[i] += int64(frames)
+	t.squares[i] += int64(frames) * int64(frames)
 }
 
 // add takes over the counts of another tally.
@@ -63,12 +67,14 @@ func (t *tally) add(o *tally) {
 		{t.confirmations, o.confirmations},
 		{t.begun, o.begun},
 		{t.done, o.done},
-		{t.frames, o.frames},
-		{t.squares, o.squares},
 	} {
 		for i, n := range p[1] {
 			p[0][i] += n
 		}
+	}
+	for i := range o.frames {
+		t.frames[i] += o.frames[i]
+		t.squares[i] += o.squares[i]
 	}
 }
 

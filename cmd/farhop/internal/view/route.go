@@ -414,8 +414,11 @@ func (v *Route) weakest(c *Chain) string {
 	}
 	h := &c.Hops[c.Weakest]
 	s := "Weakest hop: " + h.From + Arrow + h.To
-	if h.Why != "" {
+	switch {
+	case h.Why != "":
 		s += " (" + h.Why + ")"
+	case len(c.Hops) > 1:
+		s += " (nothing is doubtful about it; the others are surer)"
 	}
 	return s + "."
 }
