@@ -1,6 +1,7 @@
 package anyrelay
 
 import (
+	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -61,6 +62,9 @@ func newStage(p Plan, coin func(float64) bool, normal func() float64) *stage {
 	s.weather = normal()
 	return s
 }
+
+// stations are those of the plan in the net's order, so that a seed decides all.
+func (s *stage) stations() []int { return slices.Sorted(maps.Keys(s.actors)) }
 
 func (s *stage) cost(v int) float64 {
 	for _, o := range s.plan.Orders {
@@ -177,7 +181,7 @@ func (s *stage) begin(x *act) {
 		first++
 	}
 	quarter := (s.unix(first) - s.plan.Start) / 900 * 900
-	for w := range s.actors {
+	for _, w := range s.stations() {
 		if w == x.by {
 			continue
 		}
@@ -214,12 +218,7 @@ func (s *stage) transmit() {
 		if me := s.actors[a.by]; me.onAir < 0 {
 			me.onAir = s.slot
 		}
-		var listeners []int
-		for w := range s.actors {
-			listeners = append(listeners, w)
-		}
-		slices.Sort(listeners)
-		for _, w := range listeners {
+		for _, w := range s.stations() {
 			s.hear(a, w, now)
 		}
 		if a.next++; a.next == a.length {

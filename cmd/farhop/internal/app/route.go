@@ -101,7 +101,8 @@ func (s *Session) Route(ctx context.Context) (view.Routes, error) {
 	return out, nil
 }
 
-// unassumed is the best chain without the assumptions, nil when nothing was assumed.
+// unassumed is the best chain without the assumptions, to a station or, where that is
+// −1, to the best with the role asked for; nil when nothing was assumed.
 func (s *Session) unassumed(ctx context.Context, q routing.Request, to int) (*view.Unassumed, error) {
 	if s.plain == nil {
 		return nil, nil
@@ -110,17 +111,29 @@ func (s *Session) unassumed(ctx context.Context, q routing.Request, to int) (*vi
 	if q.From, err = s.plain.station(s.net.Stations[q.From].Call); err != nil {
 		return nil, err
 	}
-	if q.To, err = s.plain.station(s.net.Stations[to].Call); err != nil {
-		return nil, err
-	}
+	planner := routing.New(s.plain.net, s.plain.links)
 	q.Chains = 1
-	a, err := routing.New(s.plain.net, s.plain.links).Route(ctx, q)
-	if err != nil {
-		return nil, err
+	var answers []*routing.Answer
+	if to < 0 {
+		r, err := planner.RouteRole(ctx, q, s.req.ToRole)
+		if err != nil {
+			return nil, err
+		}
+		answers = r.Answers
+	} else {
+		if q.To, err = s.plain.station(s.net.Stations[to].Call); err != nil {
+			return nil, err
+		}
+		a, err := planner.Route(ctx, q)
+		if err != nil {
+			return nil, err
+		}
+		answers = []*routing.Answer{a}
 	}
 	v := &view.Unassumed{Stations: []string{}}
-	if len(a.Chains) > 0 {
-		v.Stations, v.DeliveredByDeadline = s.plain.names(a.Chains[0].Stations), a.Chains[0].Delivered
+	if len(answers) > 0 && len(answers[0].Chains) > 0 {
+		c := &answers[0].Chains[0]
+		v.Stations, v.DeliveredByDeadline = s.plain.names(c.Stations), c.Delivered
 	}
 	return v, nil
 }
@@ -136,6 +149,10 @@ func (s *Session) routeRole(ctx context.Context, q routing.Request) (view.Routes
 	if len(r.Stations) == 0 {
 		return nil, usagef("--to-role %q: no other station of the plan has that role", s.req.ToRole)
 	}
+	before, err := s.unassumed(ctx, q, -1)
+	if err != nil {
+		return nil, err
+	}
 	if len(r.Answers) == 0 {
 		v := s.route(&routing.Answer{Request: q}, q.From, r.Stations[0])
 		v.To, v.Role = "any "+s.req.ToRole, s.req.ToRole
@@ -144,6 +161,7 @@ func (s *Session) routeRole(ctx context.Context, q routing.Request) (view.Routes
 				return nil, err
 			}
 		}
+		v.Before = before
 		v.Missing, err = s.missing(ctx, planner, q, r.Stations, v)
 		return view.Routes{v}, err
 	}
@@ -152,7 +170,7 @@ func (s *Session) routeRole(ctx context.Context, q routing.Request) (view.Routes
 	if err != nil {
 		return nil, err
 	}
-	v.Role = s.req.ToRole
+	v.Role, v.Before = s.req.ToRole, before
 	for _, a := range r.Answers[1:] {
 		v.Others = append(v.Others, view.RoleStation{
 			Station: s.net.Stations[a.Request.To].Call, DeliveredByDeadline: a.Chains[0].Delivered,
