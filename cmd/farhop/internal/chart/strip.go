@@ -68,11 +68,7 @@ func stripRows(s *scene.Scene, v *view.Strip, x, y, cell float64) float64 {
 		}
 		stripChannels(s, h, x, y, cell)
 		y += stripBand
-		if !h.OnChain {
-			s.Add(write(x-8, y-stripBand+9, smallSize, quiet, "the direct link", toRight))
-		}
-		s.Add(write(x-8, y+stripThere/2+0.36*labelSize, labelSize, ink, scene.Cut(h.From+view.Arrow+h.To, labelSize, true, stripLabel-10), toRight, strong),
-			write(x-8, y+stripThere+stripBack/2+0.36*smallSize, smallSize, quiet, "back", toRight))
+		stripName(s, h, x-8, y)
 		for k := range h.Hours {
 			b := scene.Box{X0: x + float64(k)*cell, Y0: y, X1: x + float64(k+1)*cell, Y1: y + stripThere}
 			stripCell(s, b, &h.Hours[k].There)
@@ -81,6 +77,22 @@ func stripRows(s *scene.Scene, v *view.Strip, x, y, cell float64) float64 {
 		y += stripThere + stripBack
 	}
 	return y
+}
+
+// stripName writes the ends before a row that begins at y, in two lines where one is
+// too short.
+func stripName(s *scene.Scene, h *view.StripHop, x, y float64) {
+	const room = stripLabel - 10
+	name, back := h.From+view.Arrow+h.To, "back"
+	if scene.Measure(name, labelSize, true) > room {
+		s.Add(write(x, y-2, labelSize, ink, scene.Cut(h.From, labelSize, true, room), toRight, strong))
+		name = "→ " + h.To
+	}
+	if !h.OnChain {
+		back = "the direct link, back"
+	}
+	s.Add(write(x, y+stripThere/2+0.36*labelSize, labelSize, ink, scene.Cut(name, labelSize, true, room), toRight, strong),
+		write(x, y+stripThere+stripBack/2+0.36*smallSize, smallSize, quiet, back, toRight))
 }
 
 // stripChannels names above a row the channel of each run of hours.

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -136,7 +137,7 @@ func (c *command) whatIfFlags(cmd *cobra.Command) {
 // outputFlags say how the answer is written.
 func (c *command) outputFlags(cmd *cobra.Command, formats ...string) {
 	f, o := cmd.Flags(), &c.options
-	f.StringVar(&o.format, "format", formats[0], "how to write it: "+strings.Join(formats, ", "))
+	f.StringVar(&o.format, "format", formats[0], "how to write it: "+strings.Join(formats, ", ")+"; with --output the ending of the file says it too")
 	f.StringVar(&o.output, "output", "", "write the answer to this `FILE`")
 	if slices.Contains(formats, "text") {
 		f.IntVar(&o.width, "width", 0, "columns of text, also for a pipe or file (default those of the terminal; in a pipe or file tables have tabs between columns)")
@@ -144,6 +145,9 @@ func (c *command) outputFlags(cmd *cobra.Command, formats ...string) {
 	}
 	_ = cmd.RegisterFlagCompletionFunc("format", words(formats...))
 	cmd.PreRunE = func(*cobra.Command, []string) error {
+		if ending := strings.TrimPrefix(filepath.Ext(o.output), "."); !f.Changed("format") && slices.Contains(formats, ending) {
+			o.format = ending
+		}
 		if !slices.Contains(formats, o.format) {
 			return &app.UsageError{Message: fmt.Sprintf("--format %q: it is %s", o.format, strings.Join(formats, " or "))}
 		}

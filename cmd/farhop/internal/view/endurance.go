@@ -84,19 +84,30 @@ func (v *Endurance) Document() Document {
 	return d
 }
 
-// Summary says whose reserve is reached, and when.
+// mostReserves is how many stations that reach their reserve are named in a sentence.
+const mostReserves = 8
+
+// Summary says whose reserve is reached, and when: of many, the first.
 func (v *Endurance) Summary() string {
-	var flat []string
+	var flat []StationBattery
 	for i := range v.Stations {
-		if s := &v.Stations[i]; s.HoursToReserve != nil {
-			flat = append(flat, s.Call+" at "+v.Clock.Short(*s.ReserveAt))
+		if v.Stations[i].ReserveAt != nil {
+			flat = append(flat, v.Stations[i])
 		}
 	}
 	s := fmt.Sprintf("Under the %d of %s that fit: ", v.Planned, Count(v.Listed, "message", "messages"))
 	if len(flat) == 0 {
 		return s + "every battery stays above its reserve."
 	}
-	return s + "the reserve is reached by " + Names(flat) + "."
+	sortStable(flat, func(a, b *StationBattery) bool { return a.ReserveAt.Before(*b.ReserveAt) })
+	var names []string
+	for _, b := range flat[:min(len(flat), mostReserves)] {
+		names = append(names, b.Call+" at "+v.Clock.Short(*b.ReserveAt))
+	}
+	if more := len(flat) - len(names); more > 0 {
+		names = append(names, Count(more, "more station", "more stations"))
+	}
+	return s + "the reserve is reached by " + Names(names) + "."
 }
 
 // Sorted lists the batteries, the lowest first.

@@ -110,3 +110,19 @@ func TestHeadSaysMomentAndAgeFirst(t *testing.T) {
 		t.Error("the caution doesn't end the answer")
 	}
 }
+
+// Of many stations that reach their reserve the first are named, and the rest counted.
+func TestEnduranceSummary(t *testing.T) {
+	v := &Endurance{Planned: 1, Listed: 2, Head: Head{Clock: Clock{Day: time.Date(2026, 3, 16, 0, 0, 0, 0, time.UTC)}}}
+	for i := range 11 {
+		at := time.Date(2026, 3, 16, 20-i, 0, 0, 0, time.UTC)
+		v.Stations = append(v.Stations, StationBattery{Call: string(rune('A' + i)), ReserveAt: &at})
+	}
+	got := v.Summary()
+	if want := "Under the 1 of 2 messages that fit: the reserve is reached by K at 10:00Z, J at 11:00Z, "; !strings.HasPrefix(got, want) {
+		t.Errorf("%q doesn't begin with %q", got, want)
+	}
+	if !strings.HasSuffix(got, "D at 17:00Z and 3 more stations.") {
+		t.Errorf("it ends %q", got)
+	}
+}
