@@ -139,6 +139,9 @@ func Stations(plan string) ([]string, error) {
 	return calls, nil
 }
 
+// Plain is the session without what was assumed, nil when nothing was.
+func (s *Session) Plain() *Session { return s.plain }
+
 // station finds a member by any of its names.
 func (s *Session) station(name string) (int, error) {
 	if i, ok := s.net.Find(name); ok {

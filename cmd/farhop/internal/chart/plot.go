@@ -49,6 +49,9 @@ func when(h *view.Head) string {
 	if len(h.Assumed) > 0 {
 		text += ". Assumed, against the plan: " + strings.Join(h.Assumed, "; ")
 	}
+	if c := h.Compared; c != nil {
+		text += ". Without the assumptions: " + c.Without + " With them: " + strings.TrimSuffix(c.With, ".")
+	}
 	return text
 }
 

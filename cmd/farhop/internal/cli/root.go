@@ -188,11 +188,28 @@ func (c *command) answer(ctx context.Context, ask func(*app.Session) (v any, emp
 	if err != nil {
 		return err
 	}
+	if err := c.compare(s, v, ask); err != nil {
+		return err
+	}
 	s.WriteProblems(c.streams.Err, 5)
 	if err := c.write(v); err != nil {
 		return err
 	}
 	return s.Done(empty)
+}
+
+// compare sets an answer beside the same without what was assumed, where the format
+// has room for it.
+func (c *command) compare(s *app.Session, v any, ask func(*app.Session) (v any, empty string, err error)) error {
+	after, ok := v.(view.Comparing)
+	if !ok || s.Plain() == nil || !slices.Contains([]string{"text", "json", "svg", "png"}, c.options.format) {
+		return nil
+	}
+	plain, _, err := ask(s.Plain())
+	if before, ok := plain.(view.Comparing); ok && err == nil {
+		after.Compare(before.InShort(), after.InShort())
+	}
+	return err
 }
 
 // write writes an answer in the format asked for.

@@ -16,6 +16,7 @@ type Head struct {
 	At       time.Time `json:"at"`                 // the moment the answer is for
 	Evidence *Evidence `json:"evidence,omitempty"` // nil when no observations were given
 	Assumed  []string  `json:"assumed,omitempty"`  // what-if: what differs from the plan
+	Compared *Compared `json:"compared,omitempty"` // the answer in short without and with that
 	Warnings []Warning `json:"warnings"`
 	Caution  string    `json:"caution"`
 	Clock    Clock     `json:"-"`
@@ -60,7 +61,7 @@ func (h *Head) open(title string) Document {
 		first += "\n" + e.String()
 	}
 	if len(h.Assumed) > 0 {
-		first += "\nAssumed, against the plan: " + strings.Join(h.Assumed, "; ") + "."
+		first += "\nAssumed, against the plan: " + strings.Join(h.Assumed, "; ") + "." + h.Compared.said()
 	}
 	d.Say(first)
 	if title != "" {
