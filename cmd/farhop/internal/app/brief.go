@@ -49,7 +49,7 @@ func (s *Session) Brief(ctx context.Context) (*view.Brief, error) {
 	if err := s.sheets(ctx, v, q, stations); err != nil {
 		return nil, err
 	}
-	return v, nil
+	return v, s.briefMaps(ctx, v)
 }
 
 // printed is the moment of printing: that of the clock when the plan is for now or

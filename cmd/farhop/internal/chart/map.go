@@ -27,6 +27,7 @@ type chartMap struct {
 	shift      map[int]scene.Point // how far marks were moved apart
 	placer     *placer
 	moved      bool
+	light      bool // little ink and few bytes: coast lines alone, and in less detail
 }
 
 // Map draws the stations where they stand, in an azimuthal equidistant projection
@@ -116,7 +117,14 @@ func (m *chartMap) line(places []globe.Place) []scene.Point {
 
 // ground draws land and coasts.
 func (m *chartMap) ground() {
-	areas, coasts := m.projection.Land(m.extent, 0.6/m.scale)
+	detail := 0.6
+	if m.light {
+		detail = 3
+	}
+	areas, coasts := m.projection.Land(m.extent, detail/m.scale)
+	if m.light {
+		areas = nil
+	}
 	fill := &scene.Path{Closed: true, Style: scene.Style{Fill: land, Stroke: scene.None}}
 	for _, a := range areas {
 		fill.Lines = append(fill.Lines, m.line(a))
@@ -174,8 +182,12 @@ func (m *chartMap) rings() {
 	p := &scene.Path{Style: scene.Style{Fill: scene.None, Stroke: faint, Width: 0.8, Dash: []float64{1, 3}}}
 	for _, r := range m.ringsDrawn() {
 		var circle []globe.Place
-		for k := range 181 {
-			sin, cos := math.Sincos(2 * math.Pi * float64(k) / 180)
+		steps := 180
+		if m.light {
+			steps = 36
+		}
+		for k := range steps + 1 {
+			sin, cos := math.Sincos(2 * math.Pi * float64(k) / float64(steps))
 			circle = append(circle, globe.Place{X: r * cos, Y: r * sin})
 		}
 		for _, part := range m.extent.Line(circle) {
@@ -207,7 +219,11 @@ func (m *chartMap) stand() {
 
 // arc is the great circle between two stations, its ends on their marks.
 func (m *chartMap) arc(a, b int) [][]scene.Point {
-	places := m.projection.Arc(m.position(a), m.position(b), max(20/m.scale, 1))
+	every := 20.0
+	if m.light {
+		every = 90
+	}
+	places := m.projection.Arc(m.position(a), m.position(b), max(every/m.scale, 1))
 	n := float64(len(places) - 1)
 	for i := range places {
 		t := float64(i) / n

@@ -31,6 +31,7 @@ type options struct {
 type command struct {
 	streams Streams
 	options options
+	paper   string // of a brief
 }
 
 func newRoot(s Streams) *cobra.Command {

@@ -28,12 +28,12 @@ func pieces(d *view.Document, height func(block, row int) (lines, head int)) []p
 		case b.Table != nil && len(b.Table.Rows) > 0:
 			n := len(b.Table.Rows)
 			for r := range n {
-				keep := r+1 < n && (n <= wholeTable || r == 0 || r == n-2) || r+1 == n && explained(d, i)
+				keep := r+1 < n && (n <= wholeTable && !b.Table.Write || r == 0 || r == n-2) || r+1 == n && explained(d, i)
 				out = append(out, piece{block: i, row: r, keep: keep})
 			}
 		default:
 			for r := range parts(b) {
-				out = append(out, piece{block: i, row: r})
+				out = append(out, piece{block: i, row: r, keep: i+1 < len(d.Blocks) && d.Blocks[i+1].Table != nil && d.Blocks[i+1].Table.Write})
 			}
 		}
 	}

@@ -21,7 +21,7 @@ const (
 func BriefText(w io.Writer, v *view.Brief) error {
 	b := bufio.NewWriter(w)
 	first := true
-	foot := wrapped(v.Caution)
+	foot := wrapped(v.Caution, pageColumns)
 	for _, part := range v.Parts() {
 		pages := textPages(&part, len(foot))
 		for i, page := range pages {
@@ -54,7 +54,7 @@ func textHead(part *view.BriefPart, n, of int) []string {
 	}
 	lines = append(lines, padded(string(name), room, false)+" "+page)
 	for _, h := range part.Head {
-		lines = append(lines, wrapped(h)...)
+		lines = append(lines, wrapped(h, pageColumns)...)
 	}
 	return append(lines, strings.Repeat("-", pageColumns))
 }
@@ -65,7 +65,7 @@ func textPages(part *view.BriefPart, foot int) [][]string {
 	capacity := pageLines - len(textHead(part, 1, 1)) - foot - 1
 	set := make([]typeset, len(d.Blocks))
 	for i := range d.Blocks {
-		set[i] = typesetBlock(&d.Blocks[i])
+		set[i] = typesetBlock(&d.Blocks[i], pageColumns)
 	}
 	list := pieces(d, func(block, row int) (lines, head int) { return len(set[block].parts[row]), len(set[block].head) })
 	var out [][]string
@@ -93,37 +93,37 @@ type typeset struct {
 	parts [][]string
 }
 
-func typesetBlock(b *view.Block) typeset {
+func typesetBlock(b *view.Block, columns int) typeset {
 	switch {
 	case b.Title != "":
-		lines := wrapped(b.Title)
+		lines := wrapped(b.Title, columns)
 		last := len(lines) - 1
-		if n := pageColumns - utf8.RuneCountInString(lines[last]) - 1; n > 0 {
+		if n := columns - utf8.RuneCountInString(lines[last]) - 1; n > 0 {
 			lines[last] += " " + strings.Repeat("-", n)
 		}
 		return typeset{parts: [][]string{lines}}
 	case b.Table != nil && len(b.Table.Rows) > 0:
-		return typesetTable(b.Table)
+		return typesetTable(b.Table, columns)
 	case b.Table != nil:
-		return typeset{parts: [][]string{wrapped(b.Table.Empty)}}
+		return typeset{parts: [][]string{wrapped(b.Table.Empty, columns)}}
 	case b.Notes != nil:
 		var t typeset
 		for _, n := range b.Notes {
-			t.parts = append(t.parts, written(func(w *bufio.Writer) { writeWrapped(w, n, "* ", "  ", TextOptions{Width: pageColumns}) }))
+			t.parts = append(t.parts, written(columns, func(w *bufio.Writer) { writeWrapped(w, n, "* ", "  ", TextOptions{Width: columns}) }))
 		}
 		return t
 	}
-	return typeset{parts: [][]string{wrapped(b.Text)}}
+	return typeset{parts: [][]string{wrapped(b.Text, columns)}}
 }
 
 // typesetTable is a table as writeTable writes it, row by row.
-func typesetTable(t *view.Table) (out typeset) {
+func typesetTable(t *view.Table, columns int) (out typeset) {
 	widths := columnWidths(t)
-	gap, last, ok := fit(t, widths, pageColumns)
+	gap, last, ok := fit(t, widths, columns)
 	if !ok {
 		for i := range t.Rows {
 			one := &view.Table{Columns: t.Columns, Rows: t.Rows[i : i+1]}
-			out.parts = append(out.parts, written(func(w *bufio.Writer) { writeRowsNamed(w, one, TextOptions{Width: pageColumns}) }))
+			out.parts = append(out.parts, written(columns, func(w *bufio.Writer) { writeRowsNamed(w, one, TextOptions{Width: columns}) }))
 		}
 		return out
 	}
@@ -132,30 +132,30 @@ func typesetTable(t *view.Table) (out typeset) {
 	for i, c := range t.Columns {
 		heads[i] = c.Head
 	}
-	out.head = written(func(w *bufio.Writer) { writeRow(w, t, heads, widths, gap, false) })
+	out.head = written(columns, func(w *bufio.Writer) { writeRow(w, t, heads, widths, gap, false) })
 	for _, row := range t.Rows {
-		out.parts = append(out.parts, written(func(w *bufio.Writer) { writeRow(w, t, row, widths, gap, false) }))
+		out.parts = append(out.parts, written(columns, func(w *bufio.Writer) { writeRow(w, t, row, widths, gap, false) }))
 	}
 	return out
 }
 
 // wrapped is text as lines of a page.
-func wrapped(text string) []string {
-	return written(func(w *bufio.Writer) {
+func wrapped(text string, columns int) []string {
+	return written(columns, func(w *bufio.Writer) {
 		for line := range strings.SplitSeq(text, "\n") {
-			writeWrapped(w, line, "", "", TextOptions{Width: pageColumns})
+			writeWrapped(w, line, "", "", TextOptions{Width: columns})
 		}
 	})
 }
 
 // written is what is written, as lines; one that a single long word makes too wide is
 // broken.
-func written(write func(*bufio.Writer)) []string {
+func written(columns int, write func(*bufio.Writer)) []string {
 	var out []string
 	for line := range strings.SplitSeq(strings.TrimSuffix(inMemory(write), "\n"), "\n") {
 		r := []rune(line)
-		for len(r) > pageColumns {
-			out, r = append(out, string(r[:pageColumns])), r[pageColumns:]
+		for len(r) > columns {
+			out, r = append(out, string(r[:columns])), r[columns:]
 		}
 		out = append(out, string(r))
 	}

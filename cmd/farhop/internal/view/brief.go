@@ -6,22 +6,22 @@ import "time"
 // made to be used where no computer is.
 type Brief struct {
 	Head
-	Exercise    bool                `json:"exercise"`
-	Printed     *time.Time          `json:"printed"` // nil: to be filled in by hand
-	Only        string              `json:"station"` // "" = the whole net
-	Characters  int                 `json:"characters"`
-	Frames      int                 `json:"frames"`
-	DeadlineMin float64             `json:"deadline_minutes"`
-	Stale       Stale               `json:"stale"` // of the net
-	Slots       SlotScheme          `json:"slots"`
-	Members     []BriefMember       `json:"members"`
-	Channels    []BriefChannel      `json:"channels"`
-	Weak        BriefWeakPoints     `json:"weak_points"`
-	Sheets      []Sheet             `json:"sheets"`
-	Hand        Hand                `json:"by_hand"`
-	Timetable   *Timetable          `json:"timetable"`
-	Batteries   *Endurance          `json:"batteries"`
-	Maps        map[string]*Drawing `json:"-"` // "" = the net's, else a station's; none where no place is known
+	Exercise    bool            `json:"exercise"`
+	Printed     *time.Time      `json:"printed"` // nil: to be filled in by hand
+	Only        string          `json:"station"` // "" = the whole net
+	Characters  int             `json:"characters"`
+	Frames      int             `json:"frames"`
+	DeadlineMin float64         `json:"deadline_minutes"`
+	Stale       Stale           `json:"stale"` // of the net
+	Slots       SlotScheme      `json:"slots"`
+	Members     []BriefMember   `json:"members"`
+	Channels    []BriefChannel  `json:"channels"`
+	Weak        BriefWeakPoints `json:"weak_points"`
+	Sheets      []Sheet         `json:"sheets"`
+	Hand        Hand            `json:"by_hand"`
+	Timetable   *Timetable      `json:"timetable"`
+	Batteries   *Endurance      `json:"batteries"`
+	Map         *Drawing        `json:"-"` // nil: no place is known
 }
 
 // Stale says until when the next hops of a plan may be trusted.
@@ -98,6 +98,8 @@ type Sheet struct {
 	Neighbours []Neighbour     `json:"neighbours"` // heard, or hearing it, at some hour of the day that follows
 	Silent     []string        `json:"silent"`     // known to be out of reach both ways at all those hours
 	Unsure     []string        `json:"unsure"`     // of whom too little is known
+	Map        *Drawing        `json:"-"`          // with the station's own links; nil: no place is known
+	Hops       [][2]int        `json:"-"`          // its next hops, as indexes into the map's nodes
 	Battery    *BatteryLimit   `json:"battery"`    // nil: no supply is stated
 }
 

@@ -14,6 +14,8 @@ type BriefPart struct {
 	Head     []string // what else stands there
 	Alert    string   // EXERCISE, or nothing
 	Document Document
+	Map      *Drawing // nil: none
+	Hops     [][2]int // next hops to be drawn on it
 }
 
 // Parts are the net's pages, unless one station's sheet was asked for, and the
@@ -21,11 +23,15 @@ type BriefPart struct {
 func (v *Brief) Parts() []BriefPart {
 	var parts []BriefPart
 	if v.Only == "" {
-		parts = append(parts, v.part("", v.Net, v.Stale, v.netDocument()))
+		net := v.part("", v.Net, v.Stale, v.netDocument())
+		net.Map = v.Map
+		parts = append(parts, net)
 	}
 	for i := range v.Sheets {
 		s := &v.Sheets[i]
-		parts = append(parts, v.part(s.Member.Call, v.sheetName(s), s.Stale, v.sheetDocument(s)))
+		sheet := v.part(s.Member.Call, v.sheetName(s), s.Stale, v.sheetDocument(s))
+		sheet.Map, sheet.Hops = s.Map, s.Hops
+		parts = append(parts, sheet)
 	}
 	return parts
 }

@@ -114,11 +114,61 @@ func (v *Brief) sayPlan(d *Document, s *Sheet, i int) {
 		title += fmt.Sprintf(" (%s, %s)", Count(v.Characters, "character", "characters"), Count(v.Frames, "frame", "frames"))
 	}
 	d.Title(title)
-	d.Add(v.destinationTable(p))
+	if len(p.Destinations) > mostSingly {
+		d.Add(p.grouped())
+	} else {
+		d.Add(p.singly())
+	}
 	v.sayUnreached(d, p)
 }
 
-func (v *Brief) destinationTable(s *SheetPlan) *Table {
+// mostSingly is up to how many destinations each have a line; more are put together by
+// whom to send to.
+const mostSingly = 24
+
+// grouped is a table of whom to send to, for whom.
+func (p *SheetPlan) grouped() *Table {
+	t := &Table{
+		Columns: []Column{
+			{Head: "SEND TO"},
+			{Head: "ON", Name: "on"},
+			{Head: "GIVE UP", Right: true, Name: "give up after"},
+			{Head: "BACKUP", Name: "backup"},
+			{Head: "ON", Name: "on"},
+			{Head: "FOR (%, 80% IN)", Name: "for"},
+		},
+		Empty: "No chain is known to anyone.",
+	}
+	rows := map[string]int{}
+	for i := range p.Destinations {
+		x := &p.Destinations[i]
+		if x.Next == nil {
+			continue
+		}
+		row := []string{*x.Next, x.Channel, minutes(x.GiveUpMinutes), "-", "", ""}
+		if x.BackupNext != nil {
+			row[3], row[4] = *x.BackupNext, x.BackupChannel
+		}
+		key := strings.Join(row, "\x00")
+		k, have := rows[key]
+		if !have {
+			k = len(t.Rows)
+			rows[key] = k
+			t.Rows = append(t.Rows, row)
+		} else {
+			t.Rows[k][5] += ", "
+		}
+		t.Rows[k][5] += x.To + " (" + Percents(x.Delivered)
+		if x.P80Minutes != nil {
+			t.Rows[k][5] += ", " + minutes(x.P80Minutes)
+		}
+		t.Rows[k][5] += ")"
+	}
+	return t
+}
+
+// singly is a table of whom to send to for each destination.
+func (p *SheetPlan) singly() *Table {
 	t := &Table{
 		Columns: []Column{
 			{Head: "TO"},
@@ -131,13 +181,15 @@ func (v *Brief) destinationTable(s *SheetPlan) *Table {
 			{Head: "ON", Name: "on"},
 			{Head: "%", Right: true, Chance: true, Name: "chance in per cent"},
 		},
-		Empty: "The net has no other member.",
+		Empty: "No chain is known to anyone.",
 	}
-	for i := range s.Destinations {
-		x := &s.Destinations[i]
-		row := []string{x.To, "-", "", "", "", "", "-", "", ""}
-		if x.Next != nil {
-			copy(row[1:], []string{x.direct(*x.Next), x.Channel, Percents(x.Delivered), minutes(x.P80Minutes), minutes(x.GiveUpMinutes)})
+	for i := range p.Destinations {
+		x := &p.Destinations[i]
+		if x.Next == nil {
+			continue
+		}
+		row := []string{
+			x.To, x.direct(*x.Next), x.Channel, Percents(x.Delivered), minutes(x.P80Minutes), minutes(x.GiveUpMinutes), "-", "", "",
 		}
 		if x.BackupNext != nil {
 			copy(row[6:], []string{x.direct(*x.BackupNext), x.BackupChannel, Percents(*x.BackupDelivered)})
@@ -229,9 +281,9 @@ func (v *Brief) earshotTable(s *Sheet) *Table {
 		Columns: []Column{
 			{Head: "STATION"},
 			{Head: "IN dB", Right: true, Name: "you hear it at dB"},
-			{Head: hours, Name: "by hour"},
+			{Head: hours, Fixed: true, Name: "by hour"},
 			{Head: "OUT dB", Right: true, Name: "it hears you at dB"},
-			{Head: hours, Name: "by hour"},
+			{Head: hours, Fixed: true, Name: "by hour"},
 		},
 		Empty: "Nobody is known to be in earshot: listen, and write down whom you hear.",
 	}
@@ -239,11 +291,42 @@ func (v *Brief) earshotTable(s *Sheet) *Table {
 		local := ruler(s.From.In(v.Clock.Zone).Hour())
 		t.Rows = append(t.Rows, []string{"local", "", local, "", local})
 	}
-	for i := range s.Neighbours {
-		n := &s.Neighbours[i]
+	near, _ := s.nearest()
+	for _, n := range near {
 		t.Rows = append(t.Rows, []string{n.Call, n.Heard.level(), n.Heard.strip(), n.Hears.level(), n.Hears.strip()})
 	}
 	return t
+}
+
+// mostNeighbours is how many neighbours are told of hour by hour.
+const mostNeighbours = 30
+
+// nearest parts the neighbours that decode best through the day from the names of
+// others, where they are too many.
+func (s *Sheet) nearest() (near []*Neighbour, others []string) {
+	sum := func(n *Neighbour) (sum float64) {
+		for _, e := range []*Earshot{&n.Heard, &n.Hears} {
+			for _, h := range e.Hours {
+				if h.State == CellOpen {
+					sum += h.Decode
+				}
+			}
+		}
+		return sum
+	}
+	for i := range s.Neighbours {
+		near = append(near, &s.Neighbours[i])
+	}
+	if len(near) <= mostNeighbours {
+		return near, nil
+	}
+	sortStable(near, func(a, b **Neighbour) bool { return sum(*a) > sum(*b) })
+	for _, n := range near[mostNeighbours:] {
+		others = append(others, n.Call)
+	}
+	near = near[:mostNeighbours]
+	sortStable(near, func(a, b **Neighbour) bool { return (*a).Call < (*b).Call })
+	return near, others
 }
 
 func (e *Earshot) level() string {
@@ -270,6 +353,9 @@ func (e *Earshot) strip() string {
 func (v *Brief) sayEarshot(d *Document, s *Sheet) {
 	d.Say("dB: SNR expected at " + v.Clock.At(s.From) + ". Then a sign an hour, UTC: 9 a frame decodes 9 times in 10 or better … 0 less than once; " +
 		"? too little is known; - you don't both listen.")
+	if _, others := s.nearest(); others != nil {
+		d.Say("Less well, by day's mean: " + Names(others) + ".")
+	}
 	if len(s.Unsure) > 0 {
 		d.Say("Too little is known of " + Names(s.Unsure) + ": if you hear them, write it down.")
 	}
@@ -344,7 +430,7 @@ func (s *Sheet) typedBack() string {
 const logLines = 14
 
 func logTable() *Table {
-	t := &Table{Columns: []Column{
+	t := &Table{Write: true, Columns: []Column{
 		{Head: "DATE, TIME Z"}, {Head: "STATION"}, {Head: "SNR"}, {Head: "CHANNEL"}, {Head: "DATE, TIME Z"}, {Head: "STATION"}, {Head: "SNR"}, {Head: "CHANNEL"},
 	}}
 	line := []string{"____________", "__________", "____", "________"}

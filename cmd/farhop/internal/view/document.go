@@ -20,6 +20,7 @@ type Block struct {
 type Table struct {
 	Columns []Column
 	Rows    [][]string
+	Write   bool // to be filled in by hand
 	// Empty is said in place of a table without rows.
 	Empty string
 }
@@ -30,6 +31,7 @@ type Column struct {
 	Right bool // figures stand to the right
 	// Chance is set where cells are chances in per cent, as Percent writes them.
 	Chance bool
+	Fixed  bool // a strip of signs, each as wide as another
 	// Name is said before the cell where there are no columns to see, as in
 	// text for a screen reader; the head when empty.
 	Name string
