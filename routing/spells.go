@@ -176,14 +176,14 @@ func (b *bounds) timedVia(hop int, rest, row []float64) {
 // how many more for each state of a last hop before these are looked at exactly.
 const (
 	closely = 48
-	lastly  = 3
+	lastly  = 6
 )
 
 // sharpen makes the bounds closer for a search that has tried enough for it to pay:
 // in finer spells, without ways back to where it started, and then with last hops
 // that must be done by the deadline.
 func (b *bounds) sharpen(s *search) {
-	if b.via == nil || s.tried < closely || b.spells.grade == fine && b.sharp {
+	if b.via == nil || s.tried < closely+b.scene.work()/800 || b.spells.grade == fine && b.sharp {
 		return
 	}
 	if b.states == 0 {
@@ -191,13 +191,16 @@ func (b *bounds) sharpen(s *search) {
 			b.states += len(b.scene.hops[i].starts(b.scene))
 		}
 	}
-	sharp := b.sharp || s.tried >= closely+lastly*b.states
+	sharp := b.sharp || s.tried >= closely+b.scene.work()/800+lastly*b.states
 	if b.spells.grade == coarse || sharp {
 		b.spells, b.off, b.sharp = b.scene.spells[fine], s.from, sharp
 		b.via = b.timed()
 		b.version++
 	}
 }
+
+// work is about how many figures finer bounds take to work out, hops left aside.
+func (s *scene) work() int { return len(s.hops) * s.spells[fine].count() * len(s.eval.Weights()) }
 
 // suits reports whether the bounds hold for a search.
 func (b *bounds) suits(s *search) bool { return b.off < 0 || b.off == s.from || s.barred[b.off] }
