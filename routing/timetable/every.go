@@ -117,13 +117,22 @@ func (p *planner) nextSending(j job, holders []holder, pending []int, urgent boo
 	return p.acknowledged(j, holders, pending, best)
 }
 
-// sendingsOf tries a holder's channels, from its first slot and from each
-// quarter after it, with each number of sendings.
+// sendingsOf tries a holder's channels, from its first slot and from the first in
+// which it is free of each quarter after it, with each number of sendings.
 func (p *planner) sendingsOf(j job, h holder, pending []int, until int, best *sending) *sending {
 	for _, c := range p.net.Stations[h.station].Channels {
+		room := p.room(&entry{from: h.station, channel: c, sendings: 1})
 		for slot := h.from; slot < until; slot = p.after(slot) {
+			start := room.next(slot, min(p.after(slot), j.limit))
+			if start == min(p.after(slot), j.limit) {
+				continue
+			}
+			ears := p.earsFor(j, h, c, start, pending)
+			if len(ears) == 0 || best != nil && len(ears) < len(best.to) {
+				continue // however often it is sent, it doesn't reach more
+			}
 			for n := 1; n <= mostSendings; n++ {
-				if s := p.sending(j, h, c, slot, n, pending); s != nil && s.better(best) {
+				if s := p.sending(j, h, c, start, n, room, ears); s != nil && s.better(best) {
 					best = s
 				}
 			}
@@ -132,33 +141,50 @@ func (p *planner) sendingsOf(j job, h holder, pending []int, until int, best *se
 	return best
 }
 
-// sending is one candidate from the first slot in this quarter in which the
-// holder is free; nil when it reaches nobody or doesn't fit. Of the offsets that
-// can be used beside what else goes on, it takes the one on which most receive it.
-func (p *planner) sending(j job, h holder, channel, slot, sendings int, pending []int) *sending {
+// ear is a station that may hear a message whole, with the chance by the number of
+// sendings less one.
+type ear struct {
+	station int
+	chances *[mostSendings]float64
+}
+
+// earsFor lists who would hear a message well enough with the most sendings.
+func (p *planner) earsFor(j job, h holder, channel, slot int, pending []int) (list []ear) {
+	level := math.Pow(p.opt.Margin, 1.0/generations)
+	for _, v := range pending {
+		c := p.heard(hop{h.station, v, channel}, p.quarter(slot), j.frames)
+		if c != nil && c[mostSendings-1] >= level {
+			list = append(list, ear{v, c})
+		}
+	}
+	return list
+}
+
+// sending is one candidate; nil when it reaches nobody or doesn't fit. Of the offsets
+// that can be used beside what else goes on, it takes the one on which most receive it.
+func (p *planner) sending(j job, h holder, channel, slot, sendings int, room slotSet, ears []ear) *sending {
 	s := &sending{entry: entry{from: h.station, channel: channel, sendings: sendings, frames: j.frames}, depth: h.depth + 1}
-	room, stop := p.room(&s.entry), min(p.after(slot), j.limit)
 	frames := j.frames * sendings
 	n, wait := waiting(frames, p.net.Slots.Busy, waitLevel)
-	s.start, s.n, s.sent = room.next(slot, stop), n, float64(frames)
-	if s.start == stop || s.end() > j.limit || room.nextGap(s.start, s.end()) < s.end() || p.over(&s.entry) >= 0 {
+	s.start, s.n, s.sent = slot, n, float64(frames)
+	if s.end() > j.limit || room.nextGap(s.start, s.end()) < s.end() || p.over(&s.entry) >= 0 {
 		return nil
 	}
 	var able []int
-	chances := map[int]float64{}
 	level := math.Pow(p.opt.Margin, 1.0/generations)
-	for _, v := range pending {
-		chance := wait * p.heard(hop{h.station, v, channel}, p.quarter(s.start), j.frames, sendings)
-		if chance >= level && p.receives(v, &s.entry) {
-			able, chances[v] = append(able, v), chance
+	for _, e := range ears {
+		if wait*e.chances[sendings-1] >= level && p.receives(e.station, &s.entry) {
+			able = append(able, e.station)
 		}
 	}
 	if !p.tune(s, able) || p.opt.Single && !second(p.quiet(&s.entry)) {
 		return nil
 	}
 	s.chance = 1
-	for _, v := range s.to {
-		s.chance = min(s.chance, chances[v])
+	for _, e := range ears {
+		if slices.Contains(s.to, e.station) {
+			s.chance = min(s.chance, wait*e.chances[sendings-1])
+		}
 	}
 	return s
 }
@@ -201,21 +227,24 @@ func (p *planner) tune(s *sending, able []int) bool {
 
 func second(_ int, ok bool) bool { return ok }
 
-// blindKey is a direction with what is sent over it.
+// blindKey is a direction with the length of what is sent over it.
 type blindKey struct {
-	direction        link.Direction
-	frames, sendings int
+	direction link.Direction
+	frames    int
 }
 
-func (p *planner) heard(h hop, quarter, frames, sendings int) float64 {
-	k := blindKey{p.state(h, quarter).forward, frames, sendings}
+// heard is the chance that a message is heard whole, by the number of sendings
+// less one; nil where that is hopeless.
+func (g *ground) heard(h hop, quarter, frames int) *[mostSendings]float64 {
+	k := blindKey{g.cell(h, quarter).carries, frames}
 	if k.direction.Mean() < 0.1 {
-		return 0
+		return nil
 	}
-	v, ok := p.blinds[k]
-	if !ok {
-		v = blind(k.direction, frames, sendings)
-		p.blinds[k] = v
+	v := g.blinds[k]
+	if v == nil {
+		chances := blind(k.direction, frames)
+		v = &chances
+		g.blinds[k] = v
 	}
 	return v
 }

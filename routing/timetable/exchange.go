@@ -22,8 +22,19 @@ type exchanges struct {
 
 // exchange is a hop in one state.
 type exchange struct {
-	by             []float64 // [n]: chance that it is over after n+1 slots
-	sent, answered float64   // expected frames keyed over the whole try
+	by     []float64 // [n]: chance that it is over after n+1 slots
+	leg    delivery.LegID
+	eval   *delivery.Evaluator
+	frames []float64 // expected frames keyed by either end over the whole try; nil until asked for
+}
+
+// keyed is the expected frames keyed by the sender and by the receiver over the
+// whole try.
+func (e *exchange) keyed() (sent, answered float64) {
+	if e.frames == nil {
+		e.frames = e.eval.Chain(e.leg).Frames
+	}
+	return e.frames[0], e.frames[1]
 }
 
 // longest is the longest stretch of an exchange that is looked at.
@@ -70,9 +81,7 @@ func (x *exchanges) of(s state) *exchange {
 		Open:       func(int) bool { return true },
 		Directions: func(int) (forward, reverse link.Direction) { return s.forward, s.reverse },
 	})
-	e := &exchange{}
-	r := x.eval.Chain(id)
-	e.sent, e.answered = r.Frames[0], r.Frames[1]
+	e := &exchange{leg: id, eval: x.eval}
 	after := x.eval.Extend(x.eval.Start(), id).Row(0)
 	e.by = make([]float64, len(after))
 	sum := 0.0
@@ -96,29 +105,34 @@ func (e *exchange) slots(level float64) int {
 }
 
 // blind is the chance that every frame of a message decodes at least once when
-// each is sent so many times without acknowledgment.
-func blind(d link.Direction, frames, sendings int) float64 {
-	chance := func(p float64) float64 {
-		if p >= 1 {
-			return 1
+// each is sent n + 1 times without acknowledgment, by n.
+func blind(d link.Direction, frames int) (chances [mostSendings]float64) {
+	add := func(p, weight float64) {
+		lost := 1.0
+		for n := range chances {
+			lost *= 1 - p
+			chances[n] += weight * math.Pow(1-lost, float64(frames))
 		}
-		return math.Pow(1-math.Pow(1-p, float64(sendings)), float64(frames))
 	}
-	if d.Kind == link.Certain {
-		return chance(d.Decode)
-	}
-	if d.Kind == link.Closed {
-		return 0
+	switch d.Kind {
+	case link.Closed:
+		return chances
+	case link.Certain:
+		add(d.Decode, 1)
+		return chances
 	}
 	const points, reach = 65, 5.5
-	sum, weight := 0.0, 0.0
+	sum := 0.0
 	for i := range points {
 		z := -reach + 2*reach*float64(i)/(points-1)
-		w := math.Exp(-z * z / 2)
-		sum += w * chance(d.Frame(z, 0))
-		weight += w
+		weight := math.Exp(-z * z / 2)
+		add(d.Frame(z, 0), weight)
+		sum += weight
 	}
-	return sum / weight
+	for n := range chances {
+		chances[n] /= sum
+	}
+	return chances
 }
 
 // waiting is how many slots hold so many free ones with at least this chance,

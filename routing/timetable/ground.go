@@ -35,7 +35,7 @@ type ground struct {
 	lengths          map[int]*exchanges
 	ratings          map[rating]*rated
 	scores           map[score]float64
-	blinds           map[blindKey]float64
+	blinds           map[blindKey]*[mostSendings]float64
 	placed           int // messages placed so far, a measure of the work done
 }
 
@@ -52,7 +52,7 @@ func newGround(n *mesh.Net, links Source, o Options) *ground {
 	g := &ground{
 		net: n, links: links, unknown: o.Unknown, inferred: o.Inferred, start: o.Start,
 		first: n.Slots.Start(o.Start), seconds: n.Slots.Seconds(),
-		lengths: map[int]*exchanges{}, ratings: map[rating]*rated{}, scores: map[score]float64{}, blinds: map[blindKey]float64{},
+		lengths: map[int]*exchanges{}, ratings: map[rating]*rated{}, scores: map[score]float64{}, blinds: map[blindKey]*[mostSendings]float64{},
 	}
 	g.total = g.before(o.end()) + int(n.Slots.PerDay())
 	g.hours = g.quarter(g.total)/hourQuarters + 1

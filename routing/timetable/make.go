@@ -34,8 +34,10 @@ func Make(ctx context.Context, n *mesh.Net, links Source, messages []mesh.Messag
 		t.Messages[m] = p.planned(m, outcomes[m])
 	}
 	p.report(t)
-	if err := advice.give(ctx, t); err != nil {
-		return nil, err
+	if !o.NoAdvice {
+		if err := advice.give(ctx, t); err != nil {
+			return nil, err
+		}
 	}
 	if o.Compare {
 		t.Single, err = p.single(ctx)

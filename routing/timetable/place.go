@@ -97,7 +97,8 @@ func (p *planner) earliest(e *entry, x *exchanges, h hop, level float64, slot, l
 			slot = gap
 			continue
 		}
-		e.start, e.n, e.chance, e.sent, e.answered = slot, n, ex.by[n-1], ex.sent, ex.answered
+		e.start, e.n, e.chance = slot, n, ex.by[n-1]
+		e.sent, e.answered = ex.keyed()
 		if slot = p.fits(e, &t); slot == e.start {
 			return trouble{}
 		}

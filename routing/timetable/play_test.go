@@ -103,7 +103,7 @@ func TestPlayedTimetableKeepsItsMargin(t *testing.T) {
 				t.Errorf("margin %g: %s is through with %g", margin, list[m].ID, planned.Chance)
 			}
 			for range runs {
-				if d.keeps(links, made, m, start.Unix()) {
+				if d.keeps(links, made, m) {
 					through += 1.0 / runs
 				}
 			}
@@ -119,17 +119,91 @@ func TestPlayedTimetableKeepsItsMargin(t *testing.T) {
 }
 
 // keeps plays a message's reservations; whether each hop is over in its slots.
-func (d *dice) keeps(links *mesh.Links, made *Timetable, m int, at int64) bool {
+func (d *dice) keeps(links *mesh.Links, made *Timetable, m int) bool {
 	for i := range made.Reservations {
 		r := &made.Reservations[i]
 		if r.Message != m {
 			continue
 		}
-		e, _ := links.Edge(r.From, r.To[0], r.Channel, at)
-		back, _ := links.Edge(r.To[0], r.From, r.Channel, at)
-		if used, ok := d.hop(e.Direction, back.Direction, r.Frames); !ok || used > r.Slots {
+		if !d.keepsHop(links, r) {
 			return false
 		}
 	}
 	return true
+}
+
+// keepsHop plays a reservation; whether the hop is over in its slots.
+func (d *dice) keepsHop(links *mesh.Links, r *Reservation) bool {
+	e, _ := links.Edge(r.From, r.To[0], r.Channel, start.Unix())
+	back, _ := links.Edge(r.To[0], r.From, r.Channel, start.Unix())
+	used, ok := d.hop(e.Direction, back.Direction, r.Frames)
+	return ok && used <= r.Slots
+}
+
+// Played with dice, a message to every member reaches each of those it is said to
+// cover with the margin at least: nobody answers, every frame goes out so many
+// times in the slots that others leave free.
+func TestPlayedMessageToAllReachesEachMember(t *testing.T) {
+	relayed := 0
+	for seed := range uint64(3) {
+		n, links := randomNet(t, seed, 12)
+		made := mustMake(t, n, links, []mesh.Message{{ID: "M", From: 0, To: mesh.EveryMember, Characters: 40}}, Options{})
+		d := &dice{rand.New(rand.NewPCG(seed, 4)), n.Slots}
+		const runs = 4000
+		got := map[int]int{}
+		for range runs {
+			for v := range d.reaches(links, made) {
+				got[v]++
+			}
+		}
+		for _, v := range made.Messages[0].Chain[1:] {
+			if share, margin := float64(got[v])/runs, made.Margin; share < margin-3*math.Sqrt(margin*(1-margin)/runs) {
+				t.Errorf("seed %d: %d gets it with %.3f", seed, v, share)
+			}
+		}
+		for _, r := range made.Reservations {
+			if r.From != 0 {
+				relayed++
+			}
+		}
+	}
+	if relayed == 0 {
+		t.Error("nobody sends it on: the test shows nothing of that")
+	}
+}
+
+// reaches plays a message to every member once; who has it.
+func (d *dice) reaches(links *mesh.Links, made *Timetable) map[int]bool {
+	has := map[int]bool{0: true}
+	for i := range made.Reservations {
+		r := &made.Reservations[i]
+		if !has[r.From] {
+			continue
+		}
+		if r.Sendings == 0 {
+			has[r.To[0]] = d.keepsHop(links, r)
+			continue
+		}
+		if d.pass(r.Frames*r.Sendings) > r.Slots {
+			continue // others left too few slots free
+		}
+		for _, to := range r.To {
+			e, _ := links.Edge(r.From, to, r.Channel, start.Unix())
+			p, all := e.Direction.Frame(d.NormFloat64(), 0), true
+			for range r.Frames {
+				one := false
+				for range r.Sendings {
+					one = d.Float64() < p || one
+				}
+				all = all && one
+			}
+			has[to] = all
+		}
+	}
+	for v, yes := range has {
+		if !yes {
+			delete(has, v)
+		}
+	}
+	return has
 }

@@ -64,6 +64,7 @@ type Options struct {
 	Single   bool          // one reservation at a time in the whole net
 	AnyHour  bool          // plan into quiet hours too
 	AnyDuty  bool          // plan past the limits of duty
+	NoAdvice bool          // don't look for what would make messages fit
 }
 
 // NoCatchUp as Options.CatchUp keeps nothing free.

@@ -14,7 +14,7 @@ import (
 
 // Endurance follows the batteries under the timetable's traffic.
 func (s *Session) Endurance(ctx context.Context) (*view.Endurance, error) {
-	t, messages, err := s.timetable(ctx)
+	t, messages, err := s.timetableBy(ctx, timetable.Options{NoAdvice: true})
 	if err != nil {
 		return nil, err
 	}

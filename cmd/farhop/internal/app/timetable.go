@@ -15,7 +15,7 @@ import (
 
 // Timetable plans the messages of the plan, or of a list of their own, as slots.
 func (s *Session) Timetable(ctx context.Context) (*view.Timetable, error) {
-	t, messages, err := s.timetableBy(ctx, true)
+	t, messages, err := s.timetableBy(ctx, timetable.Options{Compare: true})
 	if err != nil {
 		return nil, err
 	}
@@ -69,13 +69,12 @@ func (s *Session) timetableView(t *timetable.Timetable, messages []mesh.Message)
 
 // timetable plans the messages.
 func (s *Session) timetable(ctx context.Context) (*timetable.Timetable, []mesh.Message, error) {
-	return s.timetableBy(ctx, false)
+	return s.timetableBy(ctx, timetable.Options{})
 }
 
-// timetableBy plans the messages, compared with one hop at a time where that is
-// asked for. Where batteries are to be spared, stations that would reach their reserve
+// timetableBy plans the messages, with or without advice and comparison. Where batteries are to be spared, stations that would reach their reserve
 // are kept from relaying as far as that can be, a few times over.
-func (s *Session) timetableBy(ctx context.Context, compare bool) (*timetable.Timetable, []mesh.Message, error) {
+func (s *Session) timetableBy(ctx context.Context, extras timetable.Options) (*timetable.Timetable, []mesh.Message, error) {
 	messages, err := s.traffic()
 	if err != nil {
 		return nil, nil, err
@@ -87,7 +86,7 @@ func (s *Session) timetableBy(ctx context.Context, compare bool) (*timetable.Tim
 	if err != nil {
 		return nil, nil, err
 	}
-	o.Compare = compare
+	o.Compare, o.NoAdvice = extras.Compare, extras.NoAdvice
 	t, err := timetable.Make(ctx, s.net, s.links, messages, o)
 	for round := 0; err == nil && s.req.SpareBatteries && round < 4; round++ {
 		flat, err := s.flat(t, o.Spare)

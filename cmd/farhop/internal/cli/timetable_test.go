@@ -177,6 +177,54 @@ func TestTimetableKeepsLimits(t *testing.T) {
 	}
 }
 
+// A message injected at EMERGENCY goes first: it is planned as if it were the only
+// one, as soon as it is ready, whatever else waits.
+func TestInjectedEmergencyGoesFirst(t *testing.T) {
+	plan, traffic := writePlan(t, 1, 14, 40)
+	data, err := os.ReadFile(traffic)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.SplitAfter(string(data), "\n")
+	list := []string{lines[0]}
+	for _, line := range lines[1:] {
+		if !strings.Contains(line, "EMERGENCY") {
+			list = append(list, line)
+		}
+	}
+	write := func(name string, lines ...string) string {
+		path := filepath.Join(t.TempDir(), name)
+		if err := os.WriteFile(path, []byte(strings.Join(lines, "")), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	before := timetableOf(t, "--plan", plan, "--traffic", write("before.csv", list...))
+	injected := ""
+	for _, m := range before.Messages {
+		if m.ID == before.Transmissions[0].Message { // the first on the air
+			injected = fmt.Sprintf("NOW,%s,%s,80,EMERGENCY,%s,\n", m.From, m.To, m.Ready.Format(time.RFC3339))
+		}
+	}
+	alone := timetableOf(t, "--plan", plan, "--traffic", write("alone.csv", lines[0], injected))
+	after := timetableOf(t, "--plan", plan, "--traffic", write("after.csv", append(list, injected)...))
+	var now []printedTransmission
+	for _, x := range after.Transmissions {
+		if x.Message == "NOW" {
+			now = append(now, x)
+		}
+	}
+	if len(now) == 0 || !reflect.DeepEqual(now, alone.Transmissions) {
+		t.Errorf("injected: %+v\nalone: %+v", now, alone.Transmissions)
+	}
+	if reflect.DeepEqual(before.Transmissions[0], after.Transmissions[0]) {
+		t.Error("it gets nobody out of its way: the test shows nothing")
+	}
+	for _, wrong := range newChecker(t, plan, "", after).check() {
+		t.Error(wrong)
+	}
+}
+
 // shared counts pairs of reservations at the same time on the same offset.
 func shared(p *printedTimetable) (n int) {
 	for i, x := range p.Transmissions {

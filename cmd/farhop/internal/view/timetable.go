@@ -335,14 +335,18 @@ func (v *Timetable) notes() []string {
 // Records gives the reservations as rows.
 func (v *Timetable) Records() ([]string, [][]string) {
 	names := []string{
-		"start", "end", "slots", "channel", "offset_hz", "message", "hop", "from", "to", "frames", "sendings", "done_by_end",
+		"start", "end", "slots", "channel", "offset_hz", "message", "hop", "from", "to", "frames", "sendings", "done_by_end", "exercise",
+	}
+	exercise := ""
+	if v.Exercise {
+		exercise = "EXERCISE"
 	}
 	var rows [][]string
 	for i := range v.Transmissions {
 		r := &v.Transmissions[i]
 		rows = append(rows, []string{
 			r.Start.Format(time.RFC3339), r.End.Format(time.RFC3339), strconv.Itoa(r.Slots), r.Channel, strconv.Itoa(r.OffsetHz),
-			r.Message, strconv.Itoa(r.Hop), r.From, strings.Join(r.To, " "), strconv.Itoa(r.Frames), strconv.Itoa(r.Sendings), exact(r.Chance),
+			r.Message, strconv.Itoa(r.Hop), r.From, strings.Join(r.To, " "), strconv.Itoa(r.Frames), strconv.Itoa(r.Sendings), exact(r.Chance), exercise,
 		})
 	}
 	return names, rows
