@@ -86,6 +86,10 @@ func Arrival(routes view.Routes) *scene.Scene {
 		p.missed(curves)
 	}
 	p.ends(curves)
+	if len(curves) == 0 {
+		at := p.box.Centre()
+		s.Add(write(at.X, at.Y, 15, ink, "No chain found by "+r.Clock.Short(r.Deadline), centred, strong, withHalo))
+	}
 	footing(s, &r.Head, p.box.Y1+34, sheetWidth, arrivalEntries(routes, curves), arrivalNotes(r, left)...)
 	return s
 }
@@ -316,7 +320,7 @@ func pairText(r *view.Route) string {
 func arrivalNotes(r *view.Route, left int) []string {
 	notes := []string{"Steps: the slots at whose end the message may be there, worked out exactly. Fading, busy slots, lost acknowledgments and what isn't known of the links are counted; a station that breaks or sleeps is not."}
 	if len(r.Chains) == 0 {
-		notes[0] = "No chain found by then. " + r.Missing
+		notes[0] = r.Missing
 	}
 	if left > 0 {
 		notes = append(notes, view.Count(left, "chain more is", "chains more are")+" not drawn.")

@@ -48,7 +48,8 @@ func Main() int {
 // processStreams are those of the process. An exported COLUMNS counts as a terminal
 // of that width, as for other programs.
 func processStreams() Streams {
-	smart := os.Getenv("TERM") != "dumb"
+	kind := os.Getenv("TERM")
+	smart := kind != "dumb" && kind != "" || runtime.GOOS == "windows"
 	s := Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Terminal: smart && term.IsTerminal(int(os.Stderr.Fd()))}
 	if w, err := strconv.Atoi(os.Getenv("COLUMNS")); err == nil && w > 0 {
 		s.Width = w
