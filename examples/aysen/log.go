@@ -99,7 +99,10 @@ func (t *Truth) absent(station int, at time.Time) bool {
 // same rows, sorted by time, sender, receiver. A station hears only on the
 // channel it watches, only while it is on the air and awake, and nothing in a
 // slot in which it sends. Guests hand in no reports.
-func (t *Truth) Observations() []Row {
+func (t *Truth) Observations() []Row { return t.observe(func(time.Time, *weather) {}) }
+
+// observe tells of each moment at which anybody sends, before anybody hears.
+func (t *Truth) observe(before func(at time.Time, sky *weather)) []Row {
 	s := t.Scenario
 	rng := rand.New(rand.NewPCG(s.Seed, 2))
 	sky := newWeather(s.Wander, s.Evening, len(t.all), len(s.Channels), rng)
@@ -111,6 +114,7 @@ func (t *Truth) Observations() []Row {
 		for ; last < len(sent) && sent[last].At.Equal(sent[first].At); last++ {
 			busy[sent[last].Station] = true
 		}
+		before(sent[first].At, sky)
 		for _, x := range sent[first:last] {
 			for r := range s.Stations {
 				if !busy[r] && !t.absent(r, x.At) && t.Watches(r, x.Channel, x.At) {
