@@ -42,7 +42,11 @@ func (v *Soundings) YAML() string {
 		var list []string
 		for i := range v.Soundings {
 			if s := &v.Soundings[i]; s.Station == call {
-				list = append(list, fmt.Sprintf("      - {channel: %s, every: 24h, after: %s}\n", quoted(s.Channel), timeOfDay(s.Start)))
+				line := fmt.Sprintf("      - {channel: %s, every: 24h, after: %s}", quoted(s.Channel), timeOfDay(s.Start))
+				if s.OffsetHz != nil && v.shared(s) {
+					line += fmt.Sprintf(" # at %d Hz: another sounds in this slot too", *s.OffsetHz)
+				}
+				list = append(list, line+"\n")
 			}
 		}
 		if list == nil {
