@@ -196,8 +196,11 @@ func (w *averager) add(j int, nd *node, weights []float64) {
 		}
 	}
 	of := nd.times(&w.e.blocks, w.e.grid.points(), &w.bench, w.kind)
-	if to = min(to, of.count); of.n > 0 && from < to {
-		addRows(w.entries(j, of.first, of.n), weights[from:to], of.of[from*of.n:])
+	if to = min(to, of.count); of.n == 0 || from >= to {
+		return
+	}
+	if lo, hi := of.bulk(from, to); lo < hi {
+		addRows(w.entries(j, of.first+lo, hi-lo), weights[from:to], of.of[from*of.n+lo:], of.n)
 	}
 }
 

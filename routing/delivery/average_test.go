@@ -221,12 +221,12 @@ func TestNearAgainstAllCoefficients(t *testing.T) {
 				var figures, want [figureCount][]float64
 				got, exact := few.average(d, k, &figures), all.average(d, k, &want)
 				by := addAt(make([]float64, exact.first), exact.first, 1, exact.of)
-				if err := apart(got, by); err > 1e-7 {
+				if err := apart(got, by); err > 1e-9 {
 					t.Errorf("%+v kind %d: off by %g for %+v", pr, k, err, d)
 				}
 				for f, of := range figures {
 					if of != nil {
-						near(t, fmt.Sprintf("%+v figure %d for %+v", pr, f, d), of[0], want[f][0], 1e-7*max(1, want[f][0]))
+						near(t, fmt.Sprintf("%+v figure %d for %+v", pr, f, d), of[0], want[f][0], 1e-9*max(1, want[f][0]))
 					}
 				}
 			}

@@ -14,7 +14,7 @@ func (e *Evaluator) Blind(p *Prefix, id LegID, sendings int) *Result {
 	r := &Result{}
 	d := e.desk()
 	defer e.desks.Put(d)
-	a := w.arrive(w.after(d, (*hop).arriving, 0), 0, nil)
+	a := w.arrive(w.after(d, (*hop).arriving, 0, e.plan.Protocol.Frames), 0, nil)
 	r.Hops = append(r.Hops, w.result(&a))
 	w.finish(p, &a, r)
 	return r

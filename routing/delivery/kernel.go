@@ -25,21 +25,21 @@ func addScaled(dst []float64, a float64, x []float64) {
 	}
 }
 
-// addRows adds Σ a[m]·rows[m] to dst, the rows lying one after the other with
-// the length of dst.
-func addRows(dst, a, rows []float64) {
+// addRows adds Σ a[m]·rows[m] to dst, row m beginning at m·stride.
+func addRows(dst, a, rows []float64, stride int) {
 	n := len(dst)
 	for len(a) >= 4 {
-		r0, r1, r2, r3 := rows[:n], rows[n:][:n], rows[2*n:][:n], rows[3*n:][:n]
+		r0, r1, r2, r3 := rows[:n], rows[stride:][:n], rows[2*stride:][:n], rows[3*stride:][:n]
 		a0, a1, a2, a3 := a[0], a[1], a[2], a[3]
 		for i := range dst {
 			dst[i] += a0*r0[i] + a1*r1[i] + a2*r2[i] + a3*r3[i]
 		}
-		a, rows = a[4:], rows[4*n:]
+		if a = a[4:]; len(a) > 0 {
+			rows = rows[4*stride:]
+		}
 	}
-	for _, v := range a {
-		addScaled(dst, v, rows[:n])
-		rows = rows[n:]
+	for m, v := range a {
+		addScaled(dst, v, rows[m*stride:][:n])
 	}
 }
 

@@ -44,6 +44,21 @@ const (
 type rows struct {
 	first, n, count int
 	of              []float64
+	ends            [][2]int // of each row, outside of which it has nothing that matters; nil if all are full
+}
+
+// bulk is where some of the rows have something that matters.
+func (r *rows) bulk(from, to int) (lo, hi int) {
+	if r.ends == nil {
+		return 0, r.n
+	}
+	lo = r.n
+	for _, e := range r.ends[from:to] {
+		if e[0] < e[1] {
+			lo, hi = min(lo, e[0]), max(hi, e[1])
+		}
+	}
+	return lo, hi
 }
 
 // Coefficients below these are dropped.
@@ -65,7 +80,7 @@ func (b *blocks) degree() int {
 
 // highDegree is from which degree on, with several blocks, figures are read off the
 // points near the chance wanted, which are then closer together, instead of from
-// all coefficients. That errs by less than 1e-7 in any figure.
+// all coefficients. That errs by less than 1e-9 in any figure.
 const highDegree = 24
 
 // chebyshev holds the points of a rule and the matrix from values to coefficients,
@@ -83,7 +98,7 @@ func newChebyshev(degree int, several bool) chebyshev {
 	}
 	near := several && degree >= highDegree
 	if near {
-		n += n / 2
+		n += n * 3 / 4
 	}
 	c := chebyshev{points: make([]float64, n), near: near}
 	for j := range n {
@@ -112,7 +127,7 @@ func (c *chebyshev) angle(j int) float64 {
 }
 
 // stencil is how many points are read off around a chance.
-const stencil = 10
+const stencil = 16
 
 // weigh fills t with what the figures of the points, or the coefficients, are to be
 // multiplied by for their value at q.
@@ -265,7 +280,7 @@ func (b *blocks) rows(w *bench, c *chebyshev, nd *node, k kind, also func(j int)
 			}
 		}
 	}
-	return rows{r.first, width, n, w.rows}.trim(c.near)
+	return rows{first: r.first, n: width, count: n, of: w.rows}.trim(c.near)
 }
 
 // trim drops the last rows, unless all are wanted, then the entries at either end
@@ -293,9 +308,14 @@ func (r rows) trim(all bool) rows {
 	for lo < hi && high(lo) < leastShare {
 		lo++
 	}
-	t := rows{r.first + lo, hi - lo, r.count, make([]float64, 0, r.count*(hi-lo))}
+	t := rows{first: r.first + lo, n: hi - lo, count: r.count, of: make([]float64, 0, r.count*(hi-lo))}
 	for m := range r.count {
-		t.of = append(t.of, r.of[m*r.n+lo:m*r.n+hi]...)
+		row := r.of[m*r.n+lo : m*r.n+hi]
+		t.of = append(t.of, row...)
+		if all {
+			from, bulk := trim(0, row)
+			t.ends = append(t.ends, [2]int{from, from + len(bulk)})
+		}
 	}
 	return t
 }

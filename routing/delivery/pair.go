@@ -9,7 +9,7 @@ func (e *Evaluator) GivenUp(p *Prefix, id LegID) *Prefix {
 	q := &Prefix{e: e, stations: 1, within: p.within}
 	d := e.desk()
 	defer e.desks.Put(d)
-	q.by = w.arrive(w.after(d, (*hop).ceasing, 0), 1, nil)
+	q.by = w.arrive(w.after(d, (*hop).ceasing, 0, 1), 1, nil)
 	if !q.within {
 		q.fail, q.sent = make([]float64, len(w.idle)), make([]float64, len(w.idle))
 	}
@@ -46,7 +46,7 @@ func (r *Result) Reply(reply *Evaluator) *Prefix {
 	q := &Prefix{e: reply, stations: 1}
 	d, more := w.e.desk(), w.e.plan.Protocol.Turnaround
 	defer w.e.desks.Put(d)
-	q.by = w.arrive(w.e.busy.later(w.after(d, (*hop).ending, w.e.busy.tail(more)), more), 1, nil)
+	q.by = w.arrive(w.e.busy.later(w.after(d, (*hop).ending, w.e.busy.tail(more), 1), more), 1, nil)
 	q.fail, q.sent = make([]float64, len(w.idle)), make([]float64, len(w.idle))
 	return q
 }

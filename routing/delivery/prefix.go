@@ -96,7 +96,7 @@ func (a *arrivals) before(slot int) []float64 {
 func (e *Evaluator) Extend(p *Prefix, id LegID) *Prefix {
 	w, d := e.walk(p, id), e.desk()
 	defer e.desks.Put(d)
-	return w.extend(p, w.after(d, (*hop).arriving, e.busy.tail(e.blocks.gap())))
+	return w.extend(p, w.after(d, (*hop).arriving, e.busy.tail(e.blocks.gap()), e.blocks.shortest()))
 }
 
 // extend makes the prefix after the walk, done at the given open slots, which it

@@ -71,7 +71,7 @@ func (e *Evaluator) ChainFrom(p *Prefix, legs ...LegID) *Result {
 	defer e.desks.Put(d)
 	for i, id := range legs {
 		w := e.walk(p, id)
-		by := w.after(d, (*hop).arriving, e.busy.tail(e.blocks.gap()))
+		by := w.after(d, (*hop).arriving, e.busy.tail(e.blocks.gap()), e.blocks.shortest())
 		a := w.arrive(by, 0, d)
 		r.Hops = append(r.Hops, w.result(&a))
 		if i < len(legs)-1 {
@@ -79,7 +79,7 @@ func (e *Evaluator) ChainFrom(p *Prefix, legs ...LegID) *Result {
 			continue
 		}
 		w.finish(p, &a, r)
-		read := w.arrive(w.after(d, (*hop).ending, 0), 0, d)
+		read := w.arrive(w.after(d, (*hop).ending, 0, 1), 0, d)
 		r.Confirmed, _ = read.curve(e)
 	}
 	return r
@@ -91,7 +91,7 @@ func (e *Evaluator) ChainFrom(p *Prefix, legs ...LegID) *Result {
 func (e *Evaluator) Finish(p *Prefix, id LegID) *Result {
 	r, w, d := &Result{}, e.walk(p, id), e.desk()
 	defer e.desks.Put(d)
-	a := w.arrive(w.after(d, (*hop).arriving, 0), 0, d)
+	a := w.arrive(w.after(d, (*hop).arriving, 0, e.blocks.shortest()), 0, d)
 	w.finish(p, &a, r)
 	return r
 }

@@ -147,7 +147,7 @@ func TestKernels(t *testing.T) {
 					rows[j] += x * matrix[i*m+j]
 				}
 			}
-			addRows(sum, a, matrix)
+			addRows(sum, a, matrix, m)
 			for i := range dst {
 				near(t, fmt.Sprint("convolution ", n, m), dst[i], want[i], 1e-14)
 			}

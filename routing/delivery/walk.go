@@ -136,10 +136,15 @@ type desk struct{ after, arrive []float64 }
 func (e *Evaluator) desk() *desk { return e.desks.Get().(*desk) }
 
 // after returns the open slots, by their number on the leg's count, at whose end
-// the walk is over when it takes as many as times tells for a hop. They end with
-// so many zeros and are good until the next call with the same desk.
-func (w *walk) after(d *desk, times func(*hop, *Evaluator) *spans, tail int) spans {
+// the walk is over when it takes as many as times tells for a hop, at least so many.
+// They end with a tail of zeros and are good until the next call with the same desk.
+func (w *walk) after(d *desk, times func(*hop, *Evaluator) *spans, tail, least int) spans {
 	nodes := len(w.idle)
+	if w.within { // starts too late to end in time aren't worked out
+		for len(w.parts) > 0 && w.lo+w.parts[len(w.parts)-1].from+least > w.open {
+			w.parts = w.parts[:len(w.parts)-1]
+		}
+	}
 	lo, hi := -1, 0
 	for _, part := range w.parts {
 		if s := times(part.h, w.e); s.n > 0 {
