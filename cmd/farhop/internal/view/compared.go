@@ -82,7 +82,7 @@ func (v *Endurance) InShort() string {
 
 // InShort tells what the plan takes and does.
 func (v *Soundings) InShort() string {
-	return strings.TrimSuffix(oneLine(v.verdict()), ": see below.") + "."
+	return strings.Replace(oneLine(v.verdict()), ": see below.", ".", 1)
 }
 
 // InShort tells the first chain and the chance computed for it.
