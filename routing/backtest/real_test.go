@@ -47,6 +47,47 @@ func TestRealReports(t *testing.T) {
 	}
 }
 
+// The links above are survivors. Over all receivers of the beacon, most of which heard
+// it hardly ever, the model beats every simple rule too, and gives next to nothing to
+// those that never heard it in the part that is scored.
+func TestRealPairs(t *testing.T) {
+	n, h := meshtest.RealHistory(t, "beacon-2023")
+	r, err := Run(context.Background(), n, h, Options{Horizons: realHorizons, ScoreFrom: From(h), Seed: 1, Resamples: 500})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Links != 119 || r.Pairs != 119 {
+		t.Errorf("%d of %d pairs scored", r.Links, r.Pairs)
+	}
+	for _, z := range r.Horizons {
+		t.Logf("%6v: %d forecasts, %.4f decoded", z.Ahead, z.Forecasts, z.Seen)
+		m := z.Models[Model]
+		for way, s := range z.Models {
+			d := z.Differences[way]
+			t.Logf("   %-16s Brier %.5f, log loss %.5f, calibration %.4f; model better by %+.5f (%+.5f to %+.5f)",
+				Names[way], s.Brier, s.LogLoss, s.CalibrationError, 0-d.Value, 0-d.High, 0-d.Low)
+			if way != Model && !(m.Brier < s.Brier && m.LogLoss < s.LogLoss) {
+				t.Errorf("%v ahead the model loses to %s", z.Ahead, Names[way])
+			}
+		}
+		if m.CalibrationError > 0.02 || z.Forecasts < 100_000 {
+			t.Errorf("%v ahead: calibration error %.4f, %d forecasts", z.Ahead, m.CalibrationError, z.Forecasts)
+		}
+		var deaf part // the links that decoded nothing
+		for _, l := range z.Links {
+			if l.Seen == 0 {
+				deaf.n += l.Forecasts
+				deaf.forecast += l.Forecast * float64(l.Forecasts)
+			}
+		}
+		share := deaf.forecast / float64(deaf.n)
+		t.Logf("   links that decoded nothing: %.5f on the average of %d forecasts", share, deaf.n)
+		if !(share < 0.01) {
+			t.Errorf("%v ahead: links that decoded nothing were given %.4f on the average", z.Ahead, share)
+		}
+	}
+}
+
 // Replayed messages arrive as often as the planner says, and it says so better
 // than rules that take slots for independent.
 func TestRealDeliveries(t *testing.T) {
