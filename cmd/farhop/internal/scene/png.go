@@ -72,8 +72,8 @@ func packed(width int, bands <-chan *image.RGBA, free chan<- *image.RGBA) ([]byt
 			clear(line)
 			line[0] = 2 // filter 'up'
 			differences(line[1:], row, above)
-			if _, err = z.Write(line); err != nil { // to memory: it can't happen
-				break
+			if _, e := z.Write(line); err == nil { // to memory: it can't fail
+				err = e
 			}
 			above = row
 		}

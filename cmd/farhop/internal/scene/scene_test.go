@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/xml"
 	"errors"
+	"image"
 	"image/png"
 	"io"
 	"math"
@@ -188,6 +189,69 @@ func TestPNG(t *testing.T) {
 			t.Errorf("scale %v was taken", scale)
 		}
 	}
+}
+
+// Painted in bands, a picture is what it is in one piece, whatever lies across the
+// seams, and the file holds every row.
+func TestBands(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := &Scene{Width: 70, Height: rapid.Float64Range(20, 260).Draw(t, "height"), Background: 0xfafafa}
+		at := func() Point {
+			return Point{rapid.Float64Range(-5, 75).Draw(t, "x"), rapid.Float64Range(-5, s.Height+5).Draw(t, "y")}
+		}
+		for range rapid.IntRange(1, 6).Draw(t, "items") {
+			style := Style{Fill: None, Stroke: 0x204080, Width: rapid.Float64Range(0.3, 6).Draw(t, "width")}
+			switch rapid.IntRange(0, 4).Draw(t, "kind") {
+			case 0:
+				s.Add(&Path{Lines: [][]Point{{at(), at(), at()}}, Style: style})
+			case 1:
+				style.Dash = []float64{4, 3}
+				s.Add(&Path{Lines: [][]Point{{at(), at(), at()}}, Closed: true, Style: style})
+			case 2:
+				style.Fill = 0xc04020
+				s.Add(&Path{Lines: [][]Point{{at(), at(), at()}}, Closed: true, Style: style})
+			case 3:
+				s.Add(&Circle{Centre: at(), Radius: rapid.Float64Range(1, 40).Draw(t, "r"), Style: style})
+			case 4:
+				s.Add(&Text{At: at(), Size: rapid.Float64Range(6, 30).Draw(t, "size"), Up: rapid.Bool().Draw(t, "up"), Halo: 0xffffff, Fill: 0, String: "QUARRY 7"})
+			}
+		}
+		got, err := s.Raster(1.5)
+		if err != nil {
+			t.Fatal(err)
+		}
+		whole := image.NewRGBA(got.Rect)
+		for i := range whole.Pix {
+			whole.Pix[i] = []byte{0xfa, 0xfa, 0xfa, 0xff}[i%4]
+		}
+		r := newRaster(got.Rect.Dx(), got.Rect.Dy())
+		r.begin(whole, 0)
+		for _, item := range s.Items {
+			x := shapeOf(item)
+			x.paint(r, 1.5)
+		}
+		for i := range got.Pix {
+			if d := int(got.Pix[i]) - int(whole.Pix[i]); d < -2 || d > 2 {
+				t.Fatalf("row %d of %d: %d, in one piece %d", i/got.Stride, got.Rect.Dy(), got.Pix[i], whole.Pix[i])
+			}
+		}
+		var b bytes.Buffer
+		if err := s.PNG(&b, 1.5); err != nil {
+			t.Fatal(err)
+		}
+		file, err := png.Decode(&b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for y := range got.Rect.Dy() {
+			for x := range got.Rect.Dx() {
+				r, g, bl, _ := file.At(x, y).RGBA()
+				if a, c, d, _ := got.At(x, y).RGBA(); r != a || g != c || bl != d {
+					t.Fatalf("pixel %d, %d of the file differs", x, y)
+				}
+			}
+		}
+	})
 }
 
 // Wrapping loses no word and keeps to the width.
