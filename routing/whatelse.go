@@ -105,18 +105,7 @@ const laterEffort = 10_000
 // reaching is the surest chain by a deadline with the time at which it reaches
 // the share, nil if it doesn't.
 func (p *Planner) reaching(ctx context.Context, r Request, share float64, deadline time.Duration) (*Later, error) {
-	r.Deadline, r.Depart = deadline, DepartNow
-	if r.Relays == 0 {
-		r.Relays = DirectOnly // filled before
-	}
-	q, err := p.question(r)
-	if err != nil {
-		return nil, err
-	}
-	g := &enough{best{order: Surest, k: 1}, share}
-	s := q.search(q.From, g)
-	s.effort = min(s.effort, 1+laterEffort/r.Frames)
-	f, err := g.only(s.run(ctx, s.root(q.root().prefix)))
+	q, f, err := p.cursory(ctx, r, share, deadline)
 	if f == nil {
 		return nil, err
 	}
@@ -128,4 +117,33 @@ func (p *Planner) reaching(ctx context.Context, r Request, share float64, deadli
 		Deadline: time.Duration(math.Round(minutes*60)) * time.Second,
 		Stations: f.stations, Channels: f.channels, Delivered: f.arrival.Delivered[f.arrival.Quantile(share)],
 	}, nil
+}
+
+// Given is the surest chain by another deadline, leaving at the start, nil when
+// there is none. The search is cut short after some effort, as that of WouldMake: on
+// large nets, with long messages, a surer chain may be overlooked.
+func (p *Planner) Given(ctx context.Context, r Request, deadline time.Duration) (*Branch, error) {
+	_, f, err := p.cursory(ctx, r.filled(), 0, deadline)
+	if f == nil {
+		return nil, err
+	}
+	return &Branch{Stations: f.stations, Channels: f.channels, Delivered: f.arrival.Chance()}, nil
+}
+
+// cursory looks for the surest chain by a deadline among those with a chance of a
+// share at least, for a filled request; nil when it finds none.
+func (p *Planner) cursory(ctx context.Context, r Request, share float64, deadline time.Duration) (*question, *found, error) {
+	r.Deadline, r.Depart = deadline, DepartNow
+	if r.Relays == 0 {
+		r.Relays = DirectOnly // filled before
+	}
+	q, err := p.question(r)
+	if err != nil {
+		return nil, nil, err
+	}
+	g := &enough{best{order: Surest, k: 1}, share}
+	s := q.search(q.From, g)
+	s.effort = min(s.effort, 1+laterEffort/r.Frames)
+	f, err := g.only(s.run(ctx, s.root(q.root().prefix)))
+	return q, f, err
 }

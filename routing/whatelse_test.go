@@ -184,3 +184,28 @@ func TestWouldMake(t *testing.T) {
 		t.Errorf("to itself: %v", err)
 	}
 }
+
+// Given a longer deadline, the surest chain is that of Route by it.
+func TestGivenIsRouteByThen(t *testing.T) {
+	p := planned(t, meshtest.Net(t, "A-B:0.7 B-C:0.6 A-C:0.2 C-D:0.5/0.3 B-D:0.4"))
+	r := Request{From: 0, To: 3, Frames: 6, Start: noon, Deadline: 4 * time.Minute}
+	a, err := p.Route(context.Background(), r)
+	if err != nil || len(a.Chains) > 0 {
+		t.Fatalf("%v: %d chains in 4 minutes", err, len(a.Chains))
+	}
+	b, err := p.Given(context.Background(), r, 5*time.Hour)
+	if err != nil || b == nil {
+		t.Fatalf("%v: nothing in 5 hours", err)
+	}
+	r.Deadline = 5 * time.Hour
+	if a, err = p.Route(context.Background(), r); err != nil {
+		t.Fatal(err)
+	}
+	if best := a.Chains[0]; !slices.Equal(b.Stations, best.Stations) || math.Abs(b.Delivered-best.Delivered) > 1e-12 {
+		t.Errorf("given 5 hours %v %.6f, by then %v %.6f", b.Stations, b.Delivered, best.Stations, best.Delivered)
+	}
+	r.Relays = DirectOnly
+	if b, err = p.Given(context.Background(), r, 5*time.Hour); err != nil || b != nil {
+		t.Errorf("%v: %+v without a link", err, b)
+	}
+}

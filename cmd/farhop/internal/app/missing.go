@@ -29,15 +29,15 @@ func (s *Session) missing(ctx context.Context, p *routing.Planner, r routing.Req
 // given says what the surest chain would do with the longest deadline looked at,
 // "" where there is none.
 func (s *Session) given(ctx context.Context, p *routing.Planner, r routing.Request, to []int) (string, error) {
-	var best *routing.Chain
-	r.Deadline, r.Chains, r.Order, r.Depart = longestAhead, 1, routing.Surest, routing.DepartNow
+	var best *routing.Branch
+	r.Order = routing.Surest
 	for _, r.To = range to {
-		a, err := p.Route(ctx, r)
+		b, err := p.Given(ctx, r, longestAhead)
 		if err != nil {
 			return "", err
 		}
-		if len(a.Chains) > 0 && (best == nil || a.Chains[0].Delivered > best.Delivered) {
-			best = &a.Chains[0]
+		if b != nil && (best == nil || b.Delivered > best.Delivered) {
+			best = b
 		}
 	}
 	if best == nil {
