@@ -133,6 +133,7 @@ func (s *Session) briefNet(v *view.Brief, r *cut.Report) {
 		m := view.BriefMember{
 			Call: st.Call, Licensed: st.Licensed, Locator: s.links.Place(i), PowerW: st.PowerW, Roles: st.Roles,
 			OnAir: st.OnAir.String(), State: states[st.Call], Group: group[i],
+			Quiet: st.Quiet.Union(s.net.Limits.Quiet).Strings(), DutyLimit: s.net.Duty(i),
 		}
 		for _, ch := range st.Channels {
 			m.Channels = append(m.Channels, s.net.Channels[ch].Name)

@@ -51,8 +51,12 @@ func explained(d *view.Document, table int) bool {
 // parts is into how many pieces a block other than a table with rows is cut.
 func parts(b *view.Block) int { return max(1, len(b.Notes)+len(b.Steps)) }
 
-// paginate puts pieces on pages of so many lines. What is to be kept together is, where
-// a page can hold it.
+// fewPieces is how much of what is longer than half a page is kept together: a heading
+// and two rows.
+const fewPieces = 3
+
+// paginate puts pieces on pages of so many lines. What is to be kept together is, unless
+// it takes more than half a page.
 func paginate(list []piece, capacity int) [][]piece {
 	var pages [][]piece
 	var page []piece
@@ -61,6 +65,9 @@ func paginate(list []piece, capacity int) [][]piece {
 		n := 1
 		for n < len(list) && list[n-1].keep {
 			n++
+		}
+		if total(nil, list[:n]) > capacity/2 {
+			n = min(n, fewPieces)
 		}
 		if total(nil, list[:n]) > capacity {
 			n = 1

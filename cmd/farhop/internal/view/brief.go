@@ -27,10 +27,10 @@ type Brief struct {
 // Stale says until when the next hops of a plan may be trusted.
 //
 // A next hop counts as spent from the first quarter of an hour on at which its
-// stations no longer share the channel, at which too little is known of it for that
-// hour, or at which a frame decodes there with less than half the chance it has when
-// the plan begins. The plan is stale when half of the destinations that have a next
-// hop have lost it so.
+// stations no longer share the channel (a window that is still to open doesn't count),
+// at which too little is known of it for that hour, or at which a frame decodes there
+// with less than half the chance it has when the plan begins. The plan is stale when
+// half of the destinations that have a next hop have lost it so.
 type Stale struct {
 	At      *time.Time `json:"at"` // nil: not within Ahead, or there is no next hop
 	Ahead   float64    `json:"looked_ahead_hours"`
@@ -52,15 +52,17 @@ type SlotScheme struct {
 
 // BriefMember is a row in the list of members.
 type BriefMember struct {
-	Call     string   `json:"call"`
-	Licensed string   `json:"licensed_call"`
-	Locator  string   `json:"locator"`
-	PowerW   float64  `json:"power_w"`
-	Roles    []string `json:"roles"`
-	Channels []string `json:"channels"`
-	OnAir    string   `json:"on_air"`
-	State    string   `json:"state"` // isolated, deaf, unheard, unknown, off the air, or ""
-	Group    int      `json:"group"` // of those that reach each other both ways, from 1; 0 = in none
+	Call      string   `json:"call"`
+	Licensed  string   `json:"licensed_call"`
+	Locator   string   `json:"locator"`
+	PowerW    float64  `json:"power_w"`
+	Roles     []string `json:"roles"`
+	Channels  []string `json:"channels"`
+	OnAir     string   `json:"on_air"`
+	Quiet     []string `json:"quiet"`      // UTC hours in which it does not transmit
+	DutyLimit float64  `json:"duty_limit"` // share of the slots of an hour in which it may transmit, 1 = all
+	State     string   `json:"state"`      // isolated, deaf, unheard, unknown, off the air, or ""
+	Group     int      `json:"group"`      // of those that reach each other both ways, from 1; 0 = in none
 }
 
 // BriefChannel is a row of the channel table.

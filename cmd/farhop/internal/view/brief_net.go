@@ -104,12 +104,7 @@ func (v *Brief) channelTable() *Table {
 func (v *Brief) channelRemarks(c *BriefChannel) string {
 	var remarks []string
 	if v.Clock.Zone != nil {
-		local := make([]string, len(c.Windows))
-		for i, w := range c.Windows {
-			from, to, _ := strings.Cut(w, "-")
-			local[i] = v.local(secondOf(from)) + "-" + v.local(secondOf(to))
-		}
-		remarks = append(remarks, strings.Join(local, ", ")+" local")
+		remarks = append(remarks, strings.Join(v.localWindows(c.Windows), ", ")+" local")
 	}
 	remarks = append(remarks, Count(c.Members, "member", "members"))
 	if len(c.OffsetsHz) > 0 {
@@ -122,6 +117,28 @@ func (v *Brief) channelRemarks(c *BriefChannel) string {
 		remarks = append(remarks, Count(c.Soundings, "sounding schedule", "sounding schedules"))
 	}
 	return strings.Join(remarks, "; ")
+}
+
+// localWindows are windows in the zone.
+func (v *Brief) localWindows(list []string) []string {
+	local := make([]string, len(list))
+	for i, w := range list {
+		from, to, _ := strings.Cut(w, "-")
+		local[i] = v.local(secondOf(from)) + "-" + v.local(secondOf(to))
+	}
+	return local
+}
+
+// windows are windows in UTC, with local time where a zone is set.
+func (v *Brief) windows(list []string) []string {
+	out := make([]string, len(list))
+	for i, w := range list {
+		out[i] = w + "Z"
+		if v.Clock.Zone != nil {
+			out[i] += " (" + v.localWindows(list[i : i+1])[0] + " local)"
+		}
+	}
+	return out
 }
 
 // secondOf reads the clock times that plans are written with.

@@ -12,7 +12,7 @@ func (v *Brief) sheetDocument(s *Sheet) Document {
 	d.Say(v.introduce(s))
 	d.Title("Your watch")
 	d.Add(v.watchTable(s))
-	d.Say(soundings(s.Soundings))
+	d.Say(strings.TrimSpace(soundings(s.Soundings) + " " + v.limits(&s.Member)))
 	for i := range s.Plans {
 		v.sayPlan(&d, s, i)
 	}
@@ -90,6 +90,18 @@ func (v *Brief) watchTable(s *Sheet) *Table {
 		t.Rows = append(t.Rows, append(row, listen, strings.Join(kHz, " and "), strings.Join(offsets, " / ")))
 	}
 	return t
+}
+
+// limits says when and how much the station may transmit at most.
+func (v *Brief) limits(m *BriefMember) string {
+	var parts []string
+	if len(m.Quiet) > 0 {
+		parts = append(parts, "Don't transmit at "+Names(v.windows(m.Quiet))+".")
+	}
+	if m.DutyLimit > 0 && m.DutyLimit < 1 {
+		parts = append(parts, "Transmit in at most "+Percent(m.DutyLimit)+" of the slots of an hour.")
+	}
+	return strings.Join(parts, " ")
 }
 
 func soundings(list []BriefSounding) string {
