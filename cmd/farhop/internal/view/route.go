@@ -437,12 +437,23 @@ func (v *Route) backup() string {
 			how = "both sent at once"
 		}
 		return fmt.Sprintf("Backup: chains %d and %d share no relay; %s, at least one delivers: %s.",
-			b.Chains[0]+1, b.Chains[1]+1, how, Chance(b.DeliveredByDeadline))
+			b.Chains[0]+1, b.Chains[1]+1, how, Chance(b.DeliveredByDeadline)) + v.poor(b)
 	}
 	if len(v.Shared) > 0 {
 		return "No backup that shares no relay: every chain passes " + Names(v.Shared) + "."
 	}
 	return ""
+}
+
+// poorBackup is the chance by the deadline under which a chain of the backup pair is called no help: a choice.
+const poorBackup = 0.2
+
+// poor says when the second chain of the backup pair hardly delivers by itself.
+func (v *Route) poor(b *Backup) string {
+	if b.Chains[1] >= len(v.Chains) || v.Chains[b.Chains[1]].DeliveredByDeadline >= poorBackup {
+		return ""
+	}
+	return fmt.Sprintf(" Chain %d is hardly a backup: by itself %s.", b.Chains[1]+1, Percent(v.Chains[b.Chains[1]].DeliveredByDeadline))
 }
 
 // Records gives the chains as rows.

@@ -31,3 +31,20 @@ func TestUnbeatenCapped(t *testing.T) {
 		t.Errorf("nothing left out, but told: %q", got)
 	}
 }
+
+// A second chain that hardly delivers by itself is told as such; a sound one isn't.
+func TestPoorBackup(t *testing.T) {
+	for _, tc := range []struct {
+		second float64
+		want   string
+	}{{0.004, "Chain 2 is hardly a backup: by itself <1 %."}, {0.19, "by itself 19 %."}, {0.2, ""}, {0.95, ""}} {
+		v := &Route{
+			Backup: &Backup{Chains: [2]int{0, 1}, DeliveredByDeadline: 0.96},
+			Chains: []Chain{{DeliveredByDeadline: 0.95}, {DeliveredByDeadline: tc.second}},
+		}
+		got := v.backup()
+		if told := strings.Contains(got, "hardly a backup"); told != (tc.want != "") || !strings.HasSuffix(got, tc.want) {
+			t.Errorf("second with %v: %q", tc.second, got)
+		}
+	}
+}
