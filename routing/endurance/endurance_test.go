@@ -3,6 +3,7 @@ package endurance
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -215,6 +216,18 @@ func TestDayCurve(t *testing.T) {
 		if v != 0 {
 			t.Fatal("charging in the polar night")
 		}
+	}
+}
+
+// 80 W of panel gave about 4 A in full sun (common practice, no source), 51.2 W into
+// 12.8 V. Through a day at the equator on an equinox, where the sine of the sun's
+// height is half a sine wave of 12 hours, that is 51.2 × 24/π = 391 Wh; with those given
+// for the day, noon gives the 4 A again.
+func TestPanelInFullSun(t *testing.T) {
+	midnight := time.Date(2026, 3, 20, 0, 0, 0, 0, time.UTC).Unix()
+	peak := slices.Max(dayCurve(&locator.Position{}, midnight, 40)) * 51.2 * 24 / math.Pi // Wh in a slot
+	if amperes := peak * 3600 / 40 / 12.8; !near(amperes, 4, 0.01) {
+		t.Errorf("%g A at noon", amperes)
 	}
 }
 

@@ -123,11 +123,18 @@ func TestWhyNot(t *testing.T) {
 			n.Stations[0].Quiet, _ = mesh.ParseWindows([]string{"05:00-06:10"})
 		}},
 		{"past the duty limit of B, 2 %", func(n *mesh.Net, _ *mesh.Message) { n.Stations[1].DutyLimit = 0.02 }},
+		{"hold the stations or the channel", nil},
 		{"at a stretch", func(n *mesh.Net, m *mesh.Message) { m.Characters = 1500 }},
 	} {
 		n, _ := lateNet(t, 2)
 		list := []mesh.Message{{ID: "M", From: 0, To: 2, Characters: 60, Deadline: start.Add(4 * time.Hour)}}
-		c.change(n, &list[0])
+		if c.change == nil {
+			list[0].Deadline, list[0].To = start.Add(25*time.Minute), 1
+			list = append(list, mesh.Message{ID: "N", From: 0, To: 1, Characters: 200, Precedence: mesh.Emergency})
+			list[0].Precedence = mesh.Routine
+		} else {
+			c.change(n, &list[0])
+		}
 		n, links := prepared(t, n)
 		v := mustMake(t, n, links, list, Options{Start: start.Unix()}).Messages[0]
 		if v.Fits != (c.says == "") || !strings.Contains(v.WhyNot, c.says) {

@@ -86,7 +86,7 @@ func (p *planner) planned(m int, o outcome) Planned {
 		}
 	}
 	if !v.Fits {
-		v.WhyNot = p.words(o)
+		v.WhyNot = p.words(m, o)
 	}
 	return v
 }

@@ -8,7 +8,7 @@ import (
 )
 
 // words says why a message doesn't fit.
-func (p *planner) words(o outcome) string {
+func (p *planner) words(m int, o outcome) string {
 	t := o.trouble
 	call := func(v int) string { return p.net.Stations[v].Call }
 	hop := call(t.hop.from) + " → " + call(t.hop.to)
@@ -29,7 +29,10 @@ func (p *planner) words(o outcome) string {
 		return fmt.Sprintf("%s finds room before its deadline only past the duty limit of %s, %s of an hour",
 			hop, call(t.station), percent(p.net.Duty(t.station)))
 	case full:
-		return "no room before its deadline: earlier messages hold the stations or the channel, or the time is too short"
+		if p.fitsAlone(m) {
+			return "no room before its deadline: messages placed before it hold the stations or the channel"
+		}
+		return "no room before its deadline: the time is too short, even without other messages"
 	case tooLate:
 		return "arrives after its deadline, at " + p.clock(o.arrival)
 	case uncovered:
@@ -40,6 +43,12 @@ func (p *planner) words(o outcome) string {
 		return "no sending reaches " + strings.Join(names, ", ") + " with the margin"
 	}
 	return ""
+}
+
+// fitsAlone reports whether a message would fit without any other.
+func (p *planner) fitsAlone(m int) bool {
+	_, t, err := p.again(p.messages, p.opt).find(p.job(m), p.opt.Margin)
+	return err == nil && t.kind == fine
 }
 
 // percent writes a chance rounded down, so that it never looks like enough.

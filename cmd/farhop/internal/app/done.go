@@ -41,6 +41,9 @@ func (s *Session) done(messages []mesh.Message) ([]mesh.Message, error) {
 	r.FieldsPerRecord = -1
 	r.TrimLeadingSpace = true
 	head, err := r.Read()
+	for i := range head {
+		head[i] = strings.ToLower(strings.TrimSpace(strings.TrimPrefix(head[i], "\ufeff")))
+	}
 	id, state, at := slices.Index(head, "id"), slices.Index(head, "state"), slices.Index(head, "station")
 	if err != nil || id < 0 || state < 0 {
 		return nil, fmt.Errorf("%s:1: wants a line with the columns id, state and station", s.req.DoneList)
