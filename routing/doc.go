@@ -20,7 +20,9 @@
 //   - Without regard to time (bounds.unhurried): the branch's exact chance to leave its
 //     last station by the deadline, times the best product of hop chances to the
 //     destination, for each node of the net-wide deviate. The chance of a hop is
-//     bounded by an easier exchange that can be tabulated (ceiling).
+//     bounded by an easier exchange that can be tabulated (ceiling), for stretches of
+//     time that get finer, and with last hops looked at exactly, in searches that try
+//     much (bounds.sharpen).
 //   - With regard to time (bound): V(j, v, t), the largest chance that a message
 //     leaving station v from slot t on arrives within j more hops, where every station
 //     may choose anew at every time; in buckets of slots, each taken at its best. Tables

@@ -15,7 +15,7 @@ type Planner struct {
 	watches *watches
 	scenes  map[terms]*scene
 	effort  int
-	spent   int // hops that searches count as tried to begin with, see bounds.tabled
+	spent   int // hops that searches count as tried to begin with, see bounds.tabled and sharpen
 }
 
 // defaultEffort is how many hops a search may try before it settles for the
@@ -97,6 +97,6 @@ func (q *question) search(from int, goals ...goal) *search {
 	return &search{
 		scene: q.scene, bounds: q.bounds, from: from, to: q.To, levels: q.Relays + 1,
 		barred: make([]bool, len(q.scene.net.Stations)), avoid: -1,
-		options: q.options(), goals: goals, effort: q.planner.effort,
+		options: q.options(), goals: goals, effort: q.planner.effort, tried: q.planner.spent,
 	}
 }
