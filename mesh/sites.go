@@ -148,10 +148,10 @@ func (l *Links) compare(there, back *record) (bothWays, bool) {
 // ownVariance is what is uncertain of one direction's climate, of the given variance,
 // and not common to both. Of what its reports say that is the noise of slots. Misses
 // only say 'below', at another level in either direction, and what they leave open
-// differs: all of it in the end, by the third power of their share. A rule of thumb.
+// differs: all of it in the end, by the square of their share. A rule of thumb.
 func (l *Links) ownVariance(r *record, climate float64) float64 {
 	slot, missed := l.model.Settings().SlotSD, float64(r.misses)/float64(r.reports+r.misses)
-	return slot*slot/float64(r.reports) + climate*missed*missed*missed
+	return slot*slot/float64(r.reports) + climate*missed*missed
 }
 
 // solve finds the offsets that fit the pairs best, each offset being held
