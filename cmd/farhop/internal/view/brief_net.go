@@ -156,12 +156,14 @@ func (v *Brief) memberTable() *Table {
 	t := &Table{
 		Columns: []Column{
 			{Head: "STATION"},
+			{Head: "SIGN", Name: "sign"},
 			{Head: "LICENSED", Name: "licensed call"},
 			{Head: "LOCATOR", Name: "at"},
 			{Head: "W", Right: true, Name: "watts"},
 			{Head: "HOURS (UTC), CHANNELS, PART", Name: ""},
 		},
 	}
+	signs := v.signs()
 	for i := range v.Members {
 		m := &v.Members[i]
 		licensed := m.Licensed
@@ -183,7 +185,7 @@ func (v *Brief) memberTable() *Table {
 		case m.Group > 0 && len(v.Weak.Groups) > 1:
 			notes = append(notes, "group "+strconv.Itoa(m.Group))
 		}
-		t.Rows = append(t.Rows, []string{m.Call, licensed, m.Locator, strconv.FormatFloat(m.PowerW, 'f', -1, 64), strings.Join(notes, "; ")})
+		t.Rows = append(t.Rows, []string{m.Call, signs[m.Call], licensed, m.Locator, strconv.FormatFloat(m.PowerW, 'f', -1, 64), strings.Join(notes, "; ")})
 	}
 	return t
 }

@@ -32,6 +32,8 @@ func (v *Brief) sheetDocument(s *Sheet) Document {
 	d.Say(v.Hand.say())
 	d.Title("Your battery")
 	d.Say(v.sayBattery(s))
+	d.Title("A new sheet by air, in a few frames")
+	d.Say(v.sayShort(s))
 	d.Title("Heard here")
 	d.Say(s.typedBack())
 	d.Add(logTable())

@@ -35,6 +35,19 @@ func (v *Brief) Short() []ShortSheet {
 	return out
 }
 
+// sayShort tells an operator how to read what Short makes of the sheet.
+func (v *Brief) sayShort(s *Sheet) string {
+	signs := v.signs()
+	sign := signs[s.Member.Call]
+	name := fmt.Sprintf("the first %d letters of the name", len(sign))
+	if !strings.HasPrefix(safe(s.Member.Call), sign) {
+		name = "the number in the list of members"
+	}
+	return fmt.Sprintf("This sheet in short would be: %s. First you and until when (day, hour, minute, UTC), then groups: whom to send to, the backup (%s: none), and after / "+
+		"for whom. Who stands after no / is reached directly; the backup is that of the first group it begins. A sign is %s.",
+		v.short(s, signs).Text, strings.Repeat("0", len(sign)), name)
+}
+
 // mostLetters is how long signs of letters may be; else stations are numbered.
 const mostLetters = 3
 
