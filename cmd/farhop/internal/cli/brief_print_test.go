@@ -59,7 +59,7 @@ func TestBriefPrints(t *testing.T) {
 			t.Skipf("no %s on this machine: printing isn't tried (.ci/run installs poppler-utils)", tool)
 		}
 	}
-	ctx, cancel := context.WithTimeout(t.Context(), 3*time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Minute)
 	defer cancel()
 	ctx, cancel = chromedp.NewExecAllocator(ctx, append(chromedp.DefaultExecAllocatorOptions[:],
 		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.WSURLReadTimeout(2*time.Minute))...)
