@@ -19,6 +19,8 @@ import (
 	"math"
 	"time"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"farhop/mesh"
 	"farhop/mesh/link"
 )
@@ -44,11 +46,13 @@ type Result struct {
 	Fitted, HeldOut                          int
 	FittedBefore, FittedAfter                float64
 	HeldOutBefore, HeldOutAfter, HeldOutGain float64
-	// HeldOutError is the standard error of HeldOutGain, by whole UTC days.
+	// HeldOutError is the standard error of HeldOutGain, by whole UTC days, of which
+	// there are HeldOutDays; 0 where a single day can't show it.
 	HeldOutError float64
+	HeldOutDays  int
 	// Better reports whether the fitted settings foretell the held out part better,
-	// beyond what luck explains: one step ahead the gain is above twice its standard
-	// error and above 0.001, and no lead of Ahead is worse by 0.001.
+	// beyond what luck explains: one step ahead the gain is above 0.001 and above what
+	// BeyondLuck allows for, and no lead of Ahead is worse by 0.001.
 	Better     bool
 	Ahead      []Ahead     // the held out part, foretold longer before
 	TimesHeld  bool        // the time constants of the fluctuations were held
@@ -139,18 +143,35 @@ func (r *Result) validate(ctx context.Context, start link.Settings, e *evaluator
 	// The gains of one day share its weather: their sums by day are the cases.
 	square := 0.0
 	for day := range sums[0].days {
+		if sums[0].days[day].n == 0 {
+			continue
+		}
+		r.HeldOutDays++
 		d := sums[1].days[day].sum - sums[0].days[day].sum - r.HeldOutGain*float64(sums[0].days[day].n)
 		square += d * d
 	}
-	r.HeldOutError = math.Sqrt(square) / held
+	if days := float64(r.HeldOutDays); days > 1 {
+		r.HeldOutError = math.Sqrt(square*days/(days-1)) / held
+	}
 	if r.Ahead, err = e.ahead(ctx, start, r.Settings); err != nil {
 		return err
 	}
-	r.Better = r.HeldOutGain > leastGain && r.HeldOutGain > 2*r.HeldOutError
+	r.Better = r.HeldOutGain > leastGain && r.BeyondLuck()
 	for _, a := range r.Ahead {
 		r.Better = r.Better && a.After < a.Before+aheadWorse
 	}
 	return nil
+}
+
+// BeyondLuck reports whether the gain on the held out part is above so many standard
+// errors as Student's t for its days has at 97.5 %: 12.7 for two days, 2.1 for
+// twenty. A single day shows nothing.
+func (r *Result) BeyondLuck() bool {
+	if r.HeldOutDays < 2 {
+		return false
+	}
+	t := distuv.StudentsT{Sigma: 1, Nu: float64(r.HeldOutDays - 1)}.Quantile(0.975)
+	return r.HeldOutGain > t*r.HeldOutError
 }
 
 // hours is a time constant in hours, and back.

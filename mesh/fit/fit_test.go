@@ -122,6 +122,39 @@ func TestLittleEvidence(t *testing.T) {
 	}
 }
 
+// A gain on a single day held out may be luck, however great; over few days it must be
+// far above its error.
+func TestBeyondLuck(t *testing.T) {
+	for _, tt := range []struct {
+		days        int
+		gain, error float64
+		want        bool
+	}{
+		{1, 5, 0, false},
+		{2, 0.1, 0.01, false},
+		{2, 0.13, 0.01, true},
+		{3, 0.04, 0.01, false},
+		{3, 0.05, 0.01, true},
+		{21, 0.02, 0.01, false},
+		{21, 0.022, 0.01, true},
+		{21, -0.1, 0.01, false},
+	} {
+		r := Result{HeldOutDays: tt.days, HeldOutGain: tt.gain, HeldOutError: tt.error}
+		if got := r.BeyondLuck(); got != tt.want {
+			t.Errorf("%+v: %v", tt, got)
+		}
+	}
+	n, h := world(other, 10, 130, 9) // 22 hours, the last 6 of them held out
+	n.Link = link.Defaults()
+	r, err := Fit(context.Background(), n, h, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.HeldOutDays != 1 || r.HeldOutError != 0 || r.Better {
+		t.Errorf("of one day: %d days, gain %.4f ± %.4f, better %v", r.HeldOutDays, r.HeldOutGain, r.HeldOutError, r.Better)
+	}
+}
+
 func TestFitStops(t *testing.T) {
 	n, h := world(other, 10, 300, 4)
 	ctx, cancel := context.WithCancel(context.Background())

@@ -40,7 +40,7 @@ func TestRealReports(t *testing.T) {
 			if r.HeldOutGain < -leastGain || r.FittedAfter < r.FittedBefore {
 				t.Errorf("held out %+.5f, fitted %+.5f", r.HeldOutGain, r.FittedAfter-r.FittedBefore)
 			}
-			if r.Better != (r.HeldOutGain > leastGain && r.HeldOutGain > 2*r.HeldOutError && r.Ahead[0].After < r.Ahead[0].Before+aheadWorse && r.Ahead[1].After < r.Ahead[1].Before+aheadWorse) {
+			if r.Better != (r.HeldOutGain > leastGain && r.BeyondLuck() && r.Ahead[0].After < r.Ahead[0].Before+aheadWorse && r.Ahead[1].After < r.Ahead[1].Before+aheadWorse) {
 				t.Errorf("better: %v", r.Better)
 			}
 			if c := r.Common; c.DB < 1 || c.DB > 6 || !(c.SeenError < 15) {

@@ -97,8 +97,11 @@ func reason(r *fit.Result) string {
 		}
 		return gain + ", and lose nothing hours ahead"
 	}
+	if r.HeldOutDays < 2 {
+		return "The part that was held out is of one day only, which can't tell a gain from luck"
+	}
 	for _, a := range r.Ahead {
-		if r.HeldOutGain > 2*r.HeldOutError && a.After > a.Before {
+		if r.BeyondLuck() && a.After > a.Before {
 			return "On the part that was held out " + gain + ", but lose hours ahead, where it counts"
 		}
 	}
