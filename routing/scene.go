@@ -182,7 +182,7 @@ func (p *Planner) scene(t terms) (*scene, error) {
 	s := &scene{terms: t, net: n, links: p.links, clock: newClock(t.start, time.Duration(t.deadline)*time.Second, n.Slots)}
 	hops, common := s.candidates(p.watches)
 	s.share = common
-	eval, err := delivery.NewEvaluator(s.plan(t.frames))
+	eval, err := p.evaluator(s)
 	if err != nil {
 		return nil, err
 	}
@@ -195,6 +195,17 @@ func (p *Planner) scene(t terms) (*scene, error) {
 	s.register(hops)
 	p.scenes[t] = s
 	return s, nil
+}
+
+// evaluator is the scene's, which shares what others know that differ in the
+// deadline alone.
+func (p *Planner) evaluator(s *scene) (*delivery.Evaluator, error) {
+	for t, o := range p.scenes {
+		if t.deadline = s.deadline; t == s.terms && o.share == s.share {
+			return o.eval.Under(s.plan(s.frames))
+		}
+	}
+	return delivery.NewEvaluator(s.plan(s.frames))
 }
 
 // candidates lists every hop that has an open slot and passes frames by the

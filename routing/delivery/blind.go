@@ -23,13 +23,13 @@ func (e *Evaluator) Blind(p *Prefix, id LegID, sendings int) *Result {
 // blindHop is the hop of a message sent so many times over.
 func (e *Evaluator) blindHop(d pair, sendings int) *hop {
 	key := blindKey{d, sendings}
-	e.mu.Lock()
+	e.known.Lock()
 	h := e.blind[key]
 	if h == nil {
 		h = &hop{d: d}
 		e.blind[key] = h
 	}
-	e.mu.Unlock()
+	e.known.Unlock()
 	h.base.Do(func() {
 		nodes, frames := len(e.rule.nodes), e.plan.Protocol.Frames
 		for f := range h.figures {

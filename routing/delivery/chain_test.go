@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -184,5 +185,38 @@ func TestPairsShareTheDeviate(t *testing.T) {
 	after := e.Pair(ids[:1], ids[1:], false)
 	if after <= a.Chance() || after > both+1e-9 {
 		t.Errorf("the second after the first %g, both at once %g", after, both)
+	}
+}
+
+// Under another deadline nothing is different from an evaluator of its own, whether
+// what is known of hops can be shared or not.
+func TestUnderAnotherPlan(t *testing.T) {
+	plan := Plan{Protocol: Protocol{Frames: 7, Ack: 1, Turnaround: 1, Rounds: 4, Busy: 0.1}, Slot: slot, Deadline: 2 * time.Hour}
+	first, ids := evaluator(t, plan, estimated(4), estimated(3))
+	first.Chain(ids...)
+	for name, change := range map[string]func(*Plan){
+		"later":    func(p *Plan) { p.Deadline *= 3 },
+		"sooner":   func(p *Plan) { p.Deadline /= 2 },
+		"longer":   func(p *Plan) { p.Protocol.Frames = 9 },
+		"net-wide": func(p *Plan) { p.Common = 0.2 },
+	} {
+		t.Run(name, func(t *testing.T) {
+			p := plan
+			change(&p)
+			under, err := first.Under(p)
+			if err != nil {
+				t.Fatal(err)
+			}
+			own, ids := evaluator(t, p, estimated(4), estimated(3))
+			legs := []LegID{under.NewLeg(estimated(4)), under.NewLeg(estimated(3))}
+			got, want := under.Chain(legs...), own.Chain(ids...)
+			if len(got.Delivered) != len(want.Delivered) || !slices.Equal(got.Frames, want.Frames) || !slices.Equal(got.Delivered, want.Delivered) {
+				t.Errorf("%g delivered with %v frames, want %g with %v", got.Chance(), got.Frames, want.Chance(), want.Frames)
+			}
+		})
+	}
+	plan.Protocol.Rounds, plan.Deadline = 0, -1
+	if _, err := first.Under(plan); err == nil {
+		t.Error("a plan that makes no sense is taken")
 	}
 }

@@ -65,20 +65,26 @@ type LegID int
 // quarter of an hour is kept and serves every chain that uses the hop. It is
 // safe for concurrent use if the functions of its legs are.
 type Evaluator struct {
+	*exchanges
 	plan    Plan
-	blocks  blocks
-	grid    *grid
-	direct  bool // no tables: too many blocks
-	rule    deviates
 	slots   int // 0…slots−1 end by the deadline
 	horizon int // slots that are looked at
-	busy    busyTable
-	room    sync.Pool // *averager
-	desks   sync.Pool // *desk
 	mu      sync.Mutex
 	legs    []*leg
-	hops    map[pair]*hop
-	blind   map[blindKey]*hop
+}
+
+// exchanges are what becomes of a message on a hop whatever the clock says.
+type exchanges struct {
+	blocks blocks
+	grid   *grid
+	direct bool // no tables: too many blocks
+	rule   deviates
+	busy   busyTable
+	room   sync.Pool  // *averager
+	desks  sync.Pool  // *desk
+	known  sync.Mutex // for the next two
+	hops   map[pair]*hop
+	blind  map[blindKey]*hop
 }
 
 // pair is the two directions of a hop.
@@ -94,16 +100,35 @@ func NewEvaluator(p Plan) (*Evaluator, error) {
 }
 
 func newEvaluator(p Plan, known bool) *Evaluator {
-	e := &Evaluator{plan: p, rule: newDeviates(p.Common), hops: map[pair]*hop{}, blind: map[blindKey]*hop{}}
-	e.blocks = newBlocks(&e.plan.Protocol, known)
-	e.grid = newGrid(&e.blocks)
-	e.direct = e.blocks.full > 0 && e.blocks.degree() > tableDegree
-	e.room.New = func() any { return &averager{} }
-	e.desks.New = func() any { return &desk{} }
+	x := &exchanges{rule: newDeviates(p.Common), hops: map[pair]*hop{}, blind: map[blindKey]*hop{}}
+	x.blocks = newBlocks(&p.Protocol, known)
+	x.grid = newGrid(&x.blocks)
+	x.direct = x.blocks.full > 0 && x.blocks.degree() > tableDegree
+	x.room.New = func() any { return &averager{} }
+	x.desks.New = func() any { return &desk{} }
+	x.busy.share = p.Protocol.Busy
+	return x.under(p)
+}
+
+// under is an evaluator under another clock.
+func (x *exchanges) under(p Plan) *Evaluator {
+	e := &Evaluator{exchanges: x, plan: p}
 	e.slots = slotsBy(p.Deadline-p.Offset, p.Slot)
 	e.horizon = max(slotsBy(p.Deadline-p.Offset+followBeyond, p.Slot), e.slots)
-	e.busy.share = p.Protocol.Busy
 	return e
+}
+
+// Under returns an evaluator for another plan, which shares what this one has
+// learnt about hops where the message and the net-wide share are the same. Legs
+// have to be registered anew.
+func (e *Evaluator) Under(p Plan) (*Evaluator, error) {
+	if p.Protocol != e.plan.Protocol || p.Common != e.plan.Common {
+		return NewEvaluator(p)
+	}
+	if err := p.Check(); err != nil {
+		return nil, err
+	}
+	return e.under(p), nil
 }
 
 // slotsBy is the number of slots that end within d.

@@ -76,12 +76,12 @@ func (e *Evaluator) hop(l *leg, quarter int) *hop {
 	}
 	var d pair
 	d.forward, d.reverse = l.Directions(quarter)
-	e.mu.Lock()
+	e.known.Lock()
 	if h = e.hops[d]; h == nil {
 		h = &hop{d: d}
 		e.hops[d] = h
 	}
-	e.mu.Unlock()
+	e.known.Unlock()
 	l.mu.Lock()
 	l.hops[quarter] = h
 	l.mu.Unlock()
