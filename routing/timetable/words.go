@@ -18,7 +18,7 @@ func (p *planner) words(m int, o outcome) string {
 	case noChain:
 		return "no usable chain is known while it could be sent"
 	case unsure:
-		return fmt.Sprintf("%s gets through with %s at best; the margin asks for %s of that hop", hop, percent(t.chance), percent(t.wanted))
+		return fmt.Sprintf("%s gets through with %s at best; the margin asks for %s of that hop", hop, percent(t.chance), fmt.Sprintf("%d %%", int(math.Ceil(t.wanted*100-1e-9))))
 	case stretch:
 		return fmt.Sprintf("%s needs %d slots at a stretch, and no stretch so long is open to both before the deadline and between catch-up blocks", hop, t.slots)
 	case hushed:

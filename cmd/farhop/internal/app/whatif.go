@@ -5,6 +5,8 @@ import (
 	"strconv"
 	"strings"
 
+	"farhop/cmd/farhop/internal/view"
+
 	"farhop/mesh"
 	"farhop/observations/locator"
 )
@@ -57,7 +59,7 @@ func (s *Session) assume(w WhatIf) error {
 			return err
 		}
 		gone = append(gone, i)
-		s.assumed = append(s.assumed, "no "+net.Stations[i].Call)
+		s.assumed = append(s.assumed, "no "+net.Stations[i].Call+lostWith(net, i))
 	}
 	if gone != nil {
 		net = net.Without(gone...)
@@ -72,12 +74,29 @@ func (s *Session) assume(w WhatIf) error {
 	return nil
 }
 
+// lostWith names the plan's messages from or to a station, which go out with it.
+func lostWith(net *mesh.Net, station int) string {
+	var ids []string
+	for i := range net.Traffic {
+		if m := &net.Traffic[i]; m.From == station || m.To == station {
+			ids = append(ids, m.ID)
+		}
+	}
+	if ids == nil {
+		return ""
+	}
+	return " (nor " + view.Names(ids) + " of the plan's traffic)"
+}
+
 func setPower(station *mesh.Station, value string) (string, error) {
 	watts, err := strconv.ParseFloat(strings.TrimSuffix(value, "W"), 64)
 	if err != nil || !(watts > 0) || watts > 10e3 {
 		return "", fmt.Errorf("write watts over 0 and up to 10,000")
 	}
 	said := fmt.Sprintf("at %g W instead of %g W", watts, station.PowerW)
+	if supply := station.Supply; supply != nil && supply.TransmitW > 0 && watts != station.PowerW {
+		said += fmt.Sprintf(" (its battery still as if sending drew %g W)", supply.TransmitW)
+	}
 	station.PowerW = watts
 	return said, nil
 }

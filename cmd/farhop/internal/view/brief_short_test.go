@@ -99,7 +99,7 @@ func TestShortOrderAndNote(t *testing.T) {
 	if s.Text != "HA 161030 BRDE/CA" {
 		t.Errorf("%q", s.Text)
 	}
-	want := "HARBOR: 17 characters in 3 frames of text and 1 header frame, 160 s on the air. No room for BRIDGE. No chain to speak of to DEPOT."
+	want := "HARBOR: 17 characters in 3 frames of text and 1 header frame; sending takes 160 s. No room for BRIDGE. No chain to speak of to DEPOT."
 	if s.Note != want {
 		t.Errorf("%q", s.Note)
 	}

@@ -107,12 +107,19 @@ func (m *AnyPlan) told(v *Route, best *Chain) string {
 	if !m.Exact {
 		s += fmt.Sprintf(" (%s to %s, %s plays, seed %d)", points(m.DeliveredLow), points(m.DeliveredHigh), Grouped(m.Runs), m.Seed)
 	}
-	s += ", half of all tries by " + v.minute(m.P50Minutes) + ", 8 in 10 by " + v.minute(m.P80Minutes) +
-		fmt.Sprintf("; airtime %.0f s.", m.AirtimeSeconds)
-	s += fmt.Sprintf(" The best chain: %s, half by %s, 8 in 10 by %s; airtime %.0f s.",
-		points(best.DeliveredByDeadline), v.minute(best.P50Minutes), v.minute(best.P80Minutes), best.AirtimeSeconds)
+	s += fmt.Sprintf(", half of all tries %s, 8 in 10 %s; airtime %.0f s.", v.by(m.P50Minutes), v.by(m.P80Minutes), m.AirtimeSeconds)
+	s += fmt.Sprintf(" The best chain: %s, half %s, 8 in 10 %s; airtime %.0f s.",
+		points(best.DeliveredByDeadline), v.by(best.P50Minutes), v.by(best.P80Minutes), best.AirtimeSeconds)
 	return s + fmt.Sprintf("\nStations that send on although one nearer already had, because they could not hear it: %s a message. "+
 		"Needless sendings, repetitions among them: %s.", few(m.Duplicates), few(m.NeedlessSendings))
+}
+
+// by says by when a share of tries is through, or that it isn't by the deadline.
+func (v *Route) by(minutes *float64) string {
+	if minutes == nil {
+		return "not by then"
+	}
+	return "by " + v.minute(minutes)
 }
 
 // points writes a chance to a tenth of a point, and doesn't call sure what isn't.

@@ -48,3 +48,14 @@ func TestPoorBackup(t *testing.T) {
 		}
 	}
 }
+
+// A share that isn't reached by the deadline has no time.
+func TestAnyRelayTimes(t *testing.T) {
+	half := 12.0
+	v := &Route{}
+	m := &AnyPlan{Exact: true, DeliveredByDeadline: 0.6, P50Minutes: &half}
+	got := m.told(v, &Chain{DeliveredByDeadline: 0.1})
+	if !strings.Contains(got, "8 in 10 not by then") || !strings.Contains(got, "half not by then") || strings.Contains(got, "by -") {
+		t.Error(got)
+	}
+}
