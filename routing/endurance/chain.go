@@ -19,7 +19,7 @@ type Use struct {
 type Passing struct {
 	Station int
 	At      int64 // Unix seconds
-	Idle    bool  // without the message too
+	IdleAt  int64 // the same without the message, 0 where it wouldn't
 }
 
 // Checker tells which stations of a chain would reach their reserve. It keeps the
@@ -70,9 +70,17 @@ func (c *Checker) Passing(uses []Use) (list []Passing) {
 		after := k.battery.run([]Load{{First: first, N: max(slots, 1), KeyedSecond: u.KeyedSeconds}})
 		if !math.IsNaN(after.ReserveHours) {
 			list = append(list, Passing{
-				Station: u.Station, At: c.frame.First + int64(math.Round(after.ReserveHours*3600)), Idle: !math.IsNaN(k.idle.ReserveHours),
+				Station: u.Station, At: Moment(c.frame.First, after.ReserveHours), IdleAt: Moment(c.frame.First, k.idle.ReserveHours),
 			})
 		}
 	}
 	return list
+}
+
+// Moment is the Unix time so many hours after another, to the second; 0 for NaN.
+func Moment(first int64, hours float64) int64 {
+	if math.IsNaN(hours) {
+		return 0
+	}
+	return first + int64(math.Round(hours*3600))
 }

@@ -33,7 +33,7 @@ func TestCheckerAgreesWithTimetable(t *testing.T) {
 			if math.IsNaN(want.ReserveHours) != (len(got) == 0) {
 				t.Fatalf("seed %d: %+v, want %+v", seed, got, want)
 			}
-			if len(got) > 0 && (got[0].At != tt.First+int64(math.Round(want.ReserveHours*3600)) || got[0].Idle != !math.IsNaN(want.IdleReserveHours)) {
+			if len(got) > 0 && (got[0].At != tt.First+int64(math.Round(want.ReserveHours*3600)) || got[0].IdleAt != Moment(tt.First, want.IdleReserveHours)) {
 				t.Errorf("seed %d: %+v, want %+v", seed, got, want)
 			}
 		}
@@ -50,8 +50,8 @@ func TestCheckerByArithmetic(t *testing.T) {
 	for _, c := range []struct {
 		horizon time.Duration
 		at      float64 // hours, 0 = not
-		idle    bool
-	}{{5 * time.Hour, 0, false}, {8 * time.Hour, 6, false}, {11 * time.Hour, 6, true}} {
+		idle    float64
+	}{{5 * time.Hour, 0, 0}, {8 * time.Hour, 6, 0}, {11 * time.Hour, 6, 10}} {
 		k, err := NewChecker(n, start, c.horizon, Options{})
 		if err != nil {
 			t.Fatal(err)
@@ -60,8 +60,8 @@ func TestCheckerByArithmetic(t *testing.T) {
 		switch {
 		case c.at == 0 && len(got) > 0:
 			t.Errorf("%v: %+v", c.horizon, got)
-		case c.at > 0 && (len(got) != 1 || got[0].Station != 1 || got[0].At != start+int64(c.at*3600) || got[0].Idle != c.idle):
-			t.Errorf("%v: %+v, want at %g h, idle %v", c.horizon, got, c.at, c.idle)
+		case c.at > 0 && (len(got) != 1 || got[0].Station != 1 || got[0].At != start+int64(c.at*3600) || (got[0].IdleAt != 0) != (c.idle > 0) || c.idle > 0 && got[0].IdleAt != start+int64(c.idle*3600)):
+			t.Errorf("%v: %+v, want at %g h, idle %g h", c.horizon, got, c.at, c.idle)
 		}
 	}
 	if _, err := NewChecker(n, start, time.Hour, Options{Charge: 2}); err == nil {

@@ -2,7 +2,6 @@ package app
 
 import (
 	"context"
-	"math"
 	"time"
 
 	"farhop/cmd/farhop/internal/view"
@@ -23,11 +22,7 @@ func (s *Session) Endurance(ctx context.Context) (*view.Endurance, error) {
 
 // enduranceView follows the batteries under a timetable.
 func (s *Session) enduranceView(t *timetable.Timetable, messages []mesh.Message) (*view.Endurance, error) {
-	o, err := s.batteries()
-	if err != nil {
-		return nil, err
-	}
-	r, err := endurance.Run(s.net, t, o)
+	r, err := s.followed(t)
 	if err != nil {
 		return nil, err
 	}
@@ -48,9 +43,10 @@ func (s *Session) enduranceView(t *timetable.Timetable, messages []mesh.Message)
 			v.Planned++
 		}
 	}
+	places := s.places()
 	for i := range r.Stations {
 		b := s.battery(&r.Stations[i], t.First, func(m int) string { return messages[m].ID })
-		b.Nights = nights(o.Places[r.Stations[i].Station], v.Start, v.End)
+		b.Nights = nights(places[r.Stations[i].Station], v.Start, v.End)
 		v.Stations = append(v.Stations, b)
 	}
 	for _, c := range r.Costs {
@@ -111,10 +107,7 @@ func (s *Session) battery(b *endurance.Station, first int64, id func(int) string
 	if b.Cause >= 0 {
 		v.Cause = id(b.Cause)
 	}
-	if !math.IsNaN(b.ReserveHours) {
-		at := time.Unix(first+int64(math.Round(b.ReserveHours*3600)), 0).UTC()
-		v.ReserveAt = &at
-	}
+	v.ReserveAt = moment(endurance.Moment(first, b.ReserveHours))
 	if v.HourlyCharge == nil {
 		v.HourlyCharge = []float64{}
 	}

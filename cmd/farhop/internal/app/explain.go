@@ -60,7 +60,8 @@ func unfilled(r routing.Request) routing.Request {
 	return r
 }
 
-// soonestOf tells the first deadline that would be made to any of some stations.
+// soonestOf tells the first deadline after the one asked for that would be made to
+// any of some stations.
 func (s *Session) soonestOf(ctx context.Context, p *routing.Planner, r routing.Request, stations []int, v *view.Route) error {
 	var later *routing.Later
 	for _, to := range stations {
@@ -73,6 +74,9 @@ func (s *Session) soonestOf(ctx context.Context, p *routing.Planner, r routing.R
 		if l != nil && (later == nil || l.Deadline < later.Deadline) {
 			later, r.To = l, to
 		}
+	}
+	if later != nil && later.Deadline <= r.Deadline {
+		return nil // another order would make this one
 	}
 	v.SearchedHours = longestAhead.Hours()
 	if later == nil {
@@ -106,6 +110,15 @@ func (s *Session) again(from, to string, deadline time.Duration, characters int)
 	}
 	if s.req.Inferred {
 		command += " --inferred"
+	}
+	if s.req.SpareBatteries {
+		command += " --spare-batteries"
+	}
+	if s.req.Charge != usual.Charge {
+		command += fmt.Sprintf(" --charge %g", s.req.Charge)
+	}
+	if s.req.Usable != usual.Usable {
+		command += fmt.Sprintf(" --usable %g", s.req.Usable)
 	}
 	return s.try(command)
 }

@@ -86,11 +86,11 @@ func (s *Session) Route(ctx context.Context) (view.Routes, error) {
 	}
 	var out view.Routes
 	for i, a := range answers {
-		a, v, err := s.kept(ctx, a, q.From, to[i])
+		p, a, v, err := s.kept(ctx, planner, a, q.From, to[i])
 		if err != nil {
 			return nil, err
 		}
-		if err := s.instruct(ctx, planner, a, v); err != nil {
+		if err := s.instruct(ctx, p, a, v); err != nil {
 			return nil, err
 		}
 		if v.Before, err = s.unassumed(ctx, q, to[i]); err != nil {
@@ -166,7 +166,7 @@ func (s *Session) routeRole(ctx context.Context, q routing.Request) (view.Routes
 		return view.Routes{v}, err
 	}
 	best := r.Answers[0]
-	best, v, err := s.kept(ctx, best, q.From, best.Request.To)
+	planner, best, v, err := s.kept(ctx, planner, best, q.From, best.Request.To)
 	if err != nil {
 		return nil, err
 	}

@@ -28,45 +28,58 @@ func (s *Session) batteries() (o endurance.Options, err error) {
 	return endurance.Options{Charge: s.req.Charge, Usable: s.req.Usable, Places: s.places()}, nil
 }
 
-// flat lists the stations that reach their reserve under a timetable and aren't
-// among those known.
-func (s *Session) flat(t *timetable.Timetable, known []int) (list []int, err error) {
+// followed follows the batteries under a timetable.
+func (s *Session) followed(t *timetable.Timetable) (*endurance.Result, error) {
 	o, err := s.batteries()
 	if err != nil {
 		return nil, err
 	}
-	r, err := endurance.Run(s.net, t, o)
+	return endurance.Run(s.net, t, o)
+}
+
+// reaching lists the batteries that reach their reserve under a timetable.
+func (s *Session) reaching(t *timetable.Timetable) (list []endurance.Station, err error) {
+	r, err := s.followed(t)
 	if err != nil {
 		return nil, err
 	}
 	for i := range r.Stations {
-		if b := &r.Stations[i]; !math.IsNaN(b.ReserveHours) && !slices.Contains(known, b.Station) {
-			list = append(list, b.Station)
+		if !math.IsNaN(r.Stations[i].ReserveHours) {
+			list = append(list, r.Stations[i])
 		}
 	}
 	return list, nil
 }
 
-// reservePassed tells which stations reach their reserve under a timetable.
-func (s *Session) reservePassed(t *timetable.Timetable) ([]view.ReservePassed, error) {
-	o, err := s.batteries()
-	if err != nil {
-		return nil, err
-	}
-	r, err := endurance.Run(s.net, t, o)
-	if err != nil {
-		return nil, err
-	}
-	list := []view.ReservePassed{}
-	for i := range r.Stations {
-		if b := &r.Stations[i]; !math.IsNaN(b.ReserveHours) {
-			list = append(list, view.ReservePassed{
-				Station: s.net.Stations[b.Station].Call, At: time.Unix(t.First+int64(math.Round(b.ReserveHours*3600)), 0).UTC(),
-				Idle: !math.IsNaN(b.IdleReserveHours),
-			})
+// flat lists the stations that reach their reserve under a timetable and aren't
+// among those known.
+func (s *Session) flat(t *timetable.Timetable, known []int) (list []int, err error) {
+	reaching, err := s.reaching(t)
+	for i := range reaching {
+		if v := reaching[i].Station; !slices.Contains(known, v) {
+			list = append(list, v)
 		}
 	}
-	return list, nil
+	return list, err
+}
+
+// reservePassed tells which stations reach their reserve under a timetable.
+func (s *Session) reservePassed(t *timetable.Timetable) ([]view.ReservePassed, error) {
+	reaching, err := s.reaching(t)
+	list := []view.ReservePassed{}
+	for i := range reaching {
+		b := &reaching[i]
+		p := endurance.Passing{Station: b.Station, At: endurance.Moment(t.First, b.ReserveHours), IdleAt: endurance.Moment(t.First, b.IdleReserveHours)}
+		list = append(list, s.passed(p))
+	}
+	return list, err
+}
+
+// passed words a station that would reach its reserve.
+func (s *Session) passed(p endurance.Passing) view.ReservePassed {
+	return view.ReservePassed{
+		Station: s.net.Stations[p.Station].Call, At: time.Unix(p.At, 0).UTC(), Idle: p.IdleAt != 0, IdleAt: moment(p.IdleAt),
+	}
 }
 
 // warnOfBatteries warns of stations that reach their reserve.
@@ -78,13 +91,18 @@ func (s *Session) warnOfBatteries(h *view.Head, list []view.ReservePassed) {
 	}
 }
 
+// reserveWords says when a station reaches its reserve, with what is sent and, where
+// it does so anyway, without.
 func (s *Session) reserveWords(c *view.Clock, p view.ReservePassed, what string) string {
 	i, _ := s.net.Find(p.Station)
 	text := fmt.Sprintf("%s's battery would be down to its reserve of %s at %s", p.Station, view.Percent(s.net.Stations[i].Supply.Reserve), c.Short(p.At))
-	if p.Idle {
-		text += ", without " + what + " too"
+	switch {
+	case p.IdleAt == nil:
+		return text
+	case c.Short(*p.IdleAt) == c.Short(p.At):
+		return text + ", without " + what + " too"
 	}
-	return text
+	return text + ", without " + what + " at " + c.Short(*p.IdleAt)
 }
 
 // horizonOfBatteries is how far ahead the batteries of a chain are followed: over
@@ -140,30 +158,27 @@ func (s *Session) passing(c *endurance.Checker, chain *routing.Chain) []view.Res
 	}
 	list := []view.ReservePassed{}
 	for _, p := range c.Passing(uses) {
-		list = append(list, view.ReservePassed{Station: s.net.Stations[p.Station].Call, At: time.Unix(p.At, 0).UTC(), Idle: p.Idle})
+		list = append(list, s.passed(p))
 	}
 	return list
 }
 
-// kept words an answer with its batteries looked after: flagged, and spared where
-// that is asked for.
-func (s *Session) kept(ctx context.Context, a *routing.Answer, from, to int) (*routing.Answer, *view.Route, error) {
-	var spared []int
-	first := a
+// kept words an answer of a planner with its batteries looked after: flagged, and
+// spared where that is asked for. With it comes the planner that leaves out those
+// that are spared: what else is asked about the answer is for that one.
+func (s *Session) kept(ctx context.Context, p *routing.Planner, a *routing.Answer, from, to int) (*routing.Planner, *routing.Answer, *view.Route, error) {
+	var w *view.Warning
 	if s.req.SpareBatteries {
 		var err error
-		if a, spared, err = s.spare(ctx, a); err != nil {
-			return nil, nil, err
+		if p, a, w, err = s.spare(ctx, p, a); err != nil {
+			return nil, nil, nil, err
 		}
 	}
 	v := s.route(a, from, to)
-	if len(spared) > 0 {
-		v.Warnings = append(v.Warnings, view.Warning{
-			Code: "spared", Stations: s.names(spared),
-			Message: fmt.Sprintf("Left out to spare batteries: %s. With that the best chain would have %s", view.Names(s.names(spared)), view.Percent(first.Chains[0].Delivered)),
-		})
+	if w != nil {
+		v.Warnings = append(v.Warnings, *w)
 	}
-	return a, v, s.checkBatteries(a, v)
+	return p, a, v, s.checkBatteries(a, v)
 }
 
 // sparing is links without those of some stations.
@@ -179,36 +194,57 @@ func (l *sparing) Edge(from, to, channel int, unix int64) (mesh.Edge, bool) {
 	return l.Source.Edge(from, to, channel, unix)
 }
 
-// spare looks for chains whose relays stay above their reserve. Where there are
-// none it returns the answer it was given.
-func (s *Session) spare(ctx context.Context, a *routing.Answer) (*routing.Answer, []int, error) {
+// spare looks for chains whose relays stay above their reserve, and returns the
+// planner that found them, the answer, and a warning that names those left out.
+// Where there are no such chains it returns what it was given, and a warning that
+// says so; the warning is nil where nothing needs sparing.
+func (s *Session) spare(ctx context.Context, p *routing.Planner, a *routing.Answer) (*routing.Planner, *routing.Answer, *view.Warning, error) {
 	o, err := s.batteries()
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	c, err := endurance.NewChecker(s.net, s.at.Unix(), max(horizonOfBatteries, a.Request.Deadline), o)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	links := &sparing{s.links, map[int]bool{}}
-	var spared []int
-	for found := a; len(found.Chains) > 0; {
+	var spared []string
+	without, found := p, a
+	for len(found.Chains) > 0 {
 		before := len(spared)
 		for i := range found.Chains[:found.Best] {
-			for _, p := range s.passing(c, &found.Chains[i]) {
-				v, _ := s.net.Find(p.Station)
+			for _, r := range s.passing(c, &found.Chains[i]) {
+				v, _ := s.net.Find(r.Station)
 				if v != a.Request.From && !links.spared[v] {
 					links.spared[v] = true
-					spared = append(spared, v)
+					spared = append(spared, r.Station)
 				}
 			}
 		}
 		if len(spared) == before {
-			return found, spared, nil
+			return without, found, leftOut(spared, a), nil
 		}
-		if found, err = routing.New(s.net, links).Route(ctx, a.Request); err != nil {
-			return nil, nil, err
+		without = routing.New(s.net, links)
+		if found, err = without.Route(ctx, unfilled(a.Request)); err != nil {
+			return nil, nil, nil, err
 		}
 	}
-	return a, nil, nil
+	if len(spared) == 0 {
+		return p, a, nil, nil
+	}
+	return p, a, &view.Warning{
+		Code: "spared", Stations: spared,
+		Message: "Nothing is left out to spare batteries: every chain by the deadline passes " + strings.Join(spared, " or "),
+	}, nil
+}
+
+// leftOut warns of what sparing stations costs against an answer, nil where none is.
+func leftOut(spared []string, a *routing.Answer) *view.Warning {
+	if len(spared) == 0 {
+		return nil
+	}
+	return &view.Warning{
+		Code: "spared", Stations: spared,
+		Message: fmt.Sprintf("Left out to spare batteries: %s. With that the best chain would have %s", view.Names(spared), view.Percent(a.Chains[0].Delivered)),
+	}
 }

@@ -99,6 +99,8 @@ type ReservePassed struct {
 	Station string    `json:"station"`
 	At      time.Time `json:"at"`
 	Idle    bool      `json:"without_traffic_too"` // it would without sending anything, too
+	// IdleAt is when, without sending anything; nil when it wouldn't.
+	IdleAt *time.Time `json:"without_traffic_at,omitempty"`
 }
 
 // Hop is one hop of a chain.
