@@ -78,7 +78,8 @@ func (s *Session) halfSpent(start int64, hops map[hopKey]int, of int) int64 {
 // hop no longer holds, 0 when it does at all of them.
 func (s *Session) spent(h hopKey, from, to int64) int64 {
 	now, _ := s.links.Edge(h.from, h.to, h.channel, h.start)
-	opened := false // a window that is still to open doesn't count against it
+	// A window that is still to open doesn't count against it.
+	opened := s.net.OpenSlot(h.from, h.to, h.channel, s.net.Slots.Start(h.start))
 	for t := from; t <= to; t += staleStep {
 		open := s.net.OpenSlot(h.from, h.to, h.channel, s.net.Slots.Start(t))
 		opened = opened || open

@@ -125,6 +125,11 @@ func TestStaleAtTheEndOfWindows(t *testing.T) {
 			t.Errorf("window %s: stale at %q, want %q", window, got, want)
 		}
 	}
+	// A sheet made in the last minutes before its window ends isn't good for a day more.
+	v := brief(t, load(t, fmt.Sprintf(twoStations, 1.5, "17:00-21:00", -5, 4.0, -5, 4.0), "2026-03-02T20:52:00Z"))
+	if at := v.Sheets[0].Plans[0].Stale.At; at == nil || at.Format(time.RFC3339) != "2026-03-02T21:00:00Z" {
+		t.Errorf("made at 20:52: stale at %v, want 21:00", at)
+	}
 }
 
 // On the worked example the parts of the sheets agree with the answers they are taken
