@@ -423,7 +423,7 @@ func sameJudged(a, b judged) bool {
 
 func TestTraceAgainstOracle(t *testing.T) {
 	seen := make(map[EventKind]int)
-	rapid.Check(t, func(t *rapid.T) {
+	untilSeen(t, seen, []EventKind{EventReport, EventUnwitnessed, EventMiss}, func(t *rapid.T) {
 		n, log := drawCase(t)
 		until := at(22, 0, 0) + int64(rapid.IntRange(-60, 6*3600).Draw(t, "until"))
 		if rapid.Bool().Draw(t, "at a report") && len(log.Reports) > 0 {
@@ -438,9 +438,20 @@ func TestTraceAgainstOracle(t *testing.T) {
 			seen[got[i].kind]++
 		}
 	})
-	if seen[EventReport] < 100 || seen[EventUnwitnessed] < 100 || seen[EventMiss] < 100 {
-		t.Errorf("the cases hold too little: %v", seen)
+}
+
+// untilSeen checks drawn cases, a hundred at a time, until they held a hundred of each
+// kind, which check counts; how many one drawing holds is luck.
+func untilSeen(t *testing.T, seen map[EventKind]int, kinds []EventKind, check func(*rapid.T)) {
+	t.Helper()
+	lacks := func(kind EventKind) bool { return seen[kind] < 100 }
+	for range 30 {
+		rapid.Check(t, check)
+		if t.Failed() || !slices.ContainsFunc(kinds, lacks) {
+			return
+		}
 	}
+	t.Errorf("the cases hold too little: %v", seen)
 }
 
 // TestTraceLooksBack cuts the log off at every moment: what was told up to
