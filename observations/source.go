@@ -2,6 +2,7 @@ package observations
 
 import (
 	"bytes"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -26,7 +27,7 @@ var suffixes = map[string]bool{
 // source is one stream of lines.
 type source struct {
 	name    string
-	size    int64 // bytes, 0 when not known or compressed
+	size    int64 // bytes when unpacked, 0 when not known
 	open    func() (io.ReadCloser, error)
 	current atomic.Pointer[layout] // as far as blocks have been collected
 }
@@ -76,9 +77,45 @@ func findSources(inputs []Input, stdin io.Reader) (sources []*source, problems [
 
 func (s *source) file(path string, info fs.FileInfo) {
 	s.open = func() (io.ReadCloser, error) { return os.Open(path) }
-	if info.Mode().IsRegular() && !isPacked(path) {
+	switch {
+	case !info.Mode().IsRegular():
+	case !isPacked(path):
 		s.size = info.Size()
+	default:
+		s.size = plainSize(path, info.Size())
 	}
+}
+
+// plainSize is what a packed file says it holds when unpacked, in bytes: gzip at its end, of
+// its last member, modulo 2³² (RFC 1952, ISIZE), zstd at its beginning, of its first frame
+// (RFC 8878). A guess of what is to come, not to be relied on; 0 when it doesn't say, or
+// says more than is to be believed of so many packed bytes.
+func plainSize(path string, packed int64) int64 {
+	const most = 1032 // times as long is the most that DEFLATE unpacks to (zlib's technical notes)
+	f, err := os.Open(path)
+	if err != nil {
+		return 0 // told when it is to be read
+	}
+	defer f.Close()
+	size := uint64(0)
+	if strings.EqualFold(filepath.Ext(path), ".gz") {
+		var end [4]byte
+		if _, err := f.ReadAt(end[:], packed-int64(len(end))); err != nil {
+			return 0
+		}
+		size = uint64(binary.LittleEndian.Uint32(end[:]))
+	} else {
+		start := make([]byte, min(packed, zstd.HeaderMaxSize))
+		var h zstd.Header
+		if _, err := f.ReadAt(start, 0); err != nil || h.Decode(start) != nil {
+			return 0
+		}
+		size = h.FrameContentSize
+	}
+	if size/most > uint64(packed) {
+		return 0
+	}
+	return int64(size)
 }
 
 func isPacked(name string) bool {

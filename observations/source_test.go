@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
@@ -11,6 +12,7 @@ import (
 	"strings"
 	"testing"
 	"testing/iotest"
+	"time"
 
 	"github.com/klauspost/compress/gzip"
 	"github.com/klauspost/compress/zstd"
@@ -240,6 +242,59 @@ func TestRealReports(t *testing.T) {
 		checkLog(t, l)
 		if len(l.Reports) != want || l.ProblemCount != 0 {
 			t.Errorf("%s: %d reports, want %d\n%s", name, len(l.Reports), want, problems(l))
+		}
+	}
+}
+
+// A packed log's own word of its size spares growing by copying; what can't be true is left.
+func TestPlainSize(t *testing.T) {
+	text := header
+	for i := range 1000 {
+		text += fmt.Sprintf("2026-03-02T11:00:00Z,MILL,HARBOR,%d,\n", -i%20)
+	}
+	whole := gzipped(t, text)
+	lies := bytes.Clone(whole)
+	copy(lies[len(lies)-4:], "\xff\xff\xff\xff")
+	for name, tt := range map[string]struct {
+		data []byte
+		want int64
+	}{
+		"whole.gz":   {whole, int64(len(text))},
+		"start.gz":   {[]byte{0x1f, 0x8b}, 0},
+		"lies.gz":    {lies, 0},
+		"empty.gz":   {nil, 0},
+		"whole.zst":  {zstded(t, text), int64(len(text))},
+		"start.zst":  {zstded(t, text)[:5], 0},
+		"empty.zst":  {nil, 0},
+		"plain.zst":  {[]byte(text), 0},
+		"LETTERS.GZ": {whole, int64(len(text))},
+	} {
+		dir := folder(t, map[string][]byte{name: tt.data})
+		if got := plainSize(filepath.Join(dir, name), int64(len(tt.data))); got != tt.want {
+			t.Errorf("%s: %d bytes, want %d", name, got, tt.want)
+		}
+	}
+	if got := plainSize(filepath.Join(t.TempDir(), "none.gz"), 100); got != 0 {
+		t.Errorf("no file: %d bytes", got)
+	}
+}
+
+func BenchmarkReadPacked(b *testing.B) {
+	var text strings.Builder
+	text.WriteString(header)
+	for i := range 100_000 {
+		at := time.Date(2026, 3, 2, 11, 0, 20*i, 0, time.UTC).Format(time.RFC3339)
+		fmt.Fprintf(&text, "%s,MILL,HARBOR,%d,\n", at, -i%20)
+	}
+	path := filepath.Join(b.TempDir(), "a.csv.gz")
+	if err := os.WriteFile(path, gzipped(b, text.String()), 0o644); err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		l, err := Read(context.Background(), []Input{{Path: path}}, Options{})
+		if err != nil || len(l.Reports) != 100_000 {
+			b.Fatal(err, len(l.Reports))
 		}
 	}
 }
