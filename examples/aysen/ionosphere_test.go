@@ -52,19 +52,20 @@ func TestSkipAndAbsorption(t *testing.T) {
 
 // Losses are never negative; longer paths skip less, slant and spread more.
 func TestLossesAreMonotonic(t *testing.T) {
+	const slack = 1e-9 // dB, of rounding: two paths may be of all but equal length
 	rapid.Check(t, func(t *rapid.T) {
 		near := rapid.Float64Range(0, 2000).Draw(t, "near")
 		far := near + rapid.Float64Range(0, 1000).Draw(t, "more")
 		hour := rapid.Float64Range(0, 24).Draw(t, "hour")
 		cosZenith := rapid.Float64Range(-1, 1).Draw(t, "cosZenith")
 		mhz := rapid.Float64Range(1.8, 14).Draw(t, "mhz")
-		if a, b := skip(hour, near, mhz), skip(hour, far, mhz); a < b || b < 0 {
+		if a, b := skip(hour, near, mhz), skip(hour, far, mhz); a < b-slack || b < 0 {
 			t.Fatalf("skip %v at %v km, %v at %v km", a, near, b, far)
 		}
-		if a, b := absorption(cosZenith, near, mhz), absorption(cosZenith, far, mhz); a > b || a < 0 {
+		if a, b := absorption(cosZenith, near, mhz), absorption(cosZenith, far, mhz); a > b+slack || a < 0 {
 			t.Fatalf("absorption %v at %v km, %v at %v km", a, near, b, far)
 		}
-		if a, b := spreading(near), spreading(far); a > b || a < 0 {
+		if a, b := spreading(near), spreading(far); a > b+slack || a < 0 {
 			t.Fatalf("spreading %v at %v km, %v at %v km", a, near, b, far)
 		}
 	})

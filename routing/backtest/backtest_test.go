@@ -124,6 +124,17 @@ func TestCalibrationError(t *testing.T) {
 	}
 }
 
+// The last bits of a chance on an edge don't decide its bin.
+func TestBinsOnAnEdge(t *testing.T) {
+	var b bins
+	for _, p := range []float64{0.3, math.Nextafter(0.3, 0), 0.3 - 1e-12, 0.3 + 1e-12} {
+		b.take(p, 0)
+	}
+	if list := b.list(); len(list) != 1 || list[0].Low != 0.3 {
+		t.Errorf("3 in 10 fell into %+v", list)
+	}
+}
+
 // Where each day's forecasts share its luck, intervals that take days for blocks hold
 // the truth about as often as they say, and are far wider than the spread of single
 // forecasts would make them.

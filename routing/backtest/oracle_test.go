@@ -92,8 +92,8 @@ func plainScore(list []said, way int) (s Score) {
 			s.LogLoss -= math.Log(1 - p)
 		}
 		s.Brier += (p - hit) * (p - hit)
-		b := bins[int(10*p)]
-		bins[int(10*p)] = bin{b.n + 1, b.sum + p, b.seen + hit}
+		k := int(10 * (p + 1e-9)) // a chance on an edge belongs to the bin above, whatever its last bits
+		bins[k] = bin{bins[k].n + 1, bins[k].sum + p, bins[k].seen + hit}
 	}
 	n := float64(len(list))
 	s.Brier /= n

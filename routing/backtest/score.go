@@ -20,6 +20,11 @@ type Bin struct {
 // binCount is how many bins the chances are laid out in.
 const binCount = 10
 
+// binSlack is how far below the lower edge of a bin a chance still falls into it. Rules
+// that count give chances on an edge, such as 3 in 10; which bin those fall into mustn't
+// hang on the last bits of the arithmetic.
+const binSlack = 1e-9
+
 // bins sums forecasts by their chance.
 type bins [binCount]struct {
 	n, seen  int
@@ -28,7 +33,7 @@ type bins [binCount]struct {
 
 // take counts a forecast of p and whether it came true (1) or not (0).
 func (b *bins) take(p float64, seen int) {
-	at := &b[min(int(p*binCount), binCount-1)]
+	at := &b[min(int((p+binSlack)*binCount), binCount-1)]
 	at.n++
 	at.seen += seen
 	at.forecast += p

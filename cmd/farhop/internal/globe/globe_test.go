@@ -174,6 +174,23 @@ func winding(areas [][]Place, p Place) int {
 	return n
 }
 
+// near tells whether a place is so near to an area's edge that rounding decides on which
+// side it is.
+func near(area []Place, p Place) bool {
+	for i, q := range area {
+		r := area[(i+1)%len(area)]
+		dx, dy := r.X-q.X, r.Y-q.Y
+		along := 0.0
+		if square := dx*dx + dy*dy; square > 0 {
+			along = min(max(((p.X-q.X)*dx+(p.Y-q.Y)*dy)/square, 0), 1)
+		}
+		if math.Hypot(q.X+along*dx-p.X, q.Y+along*dy-p.Y) < 1e-9 {
+			return true
+		}
+	}
+	return false
+}
+
 // A cut area holds the same places within the frame as before.
 func TestClipArea(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
@@ -185,7 +202,7 @@ func TestClipArea(t *testing.T) {
 			if len(cut) > 0 {
 				parts = [][]Place{cut}
 			}
-			if a, b := winding([][]Place{ring}, p), winding(parts, p); a != b {
+			if a, b := winding([][]Place{ring}, p), winding(parts, p); a != b && !near(ring, p) {
 				t.Fatalf("%v: turned around %d times, cut %d times", p, a, b)
 			}
 		}
