@@ -17,6 +17,8 @@ const (
 	// pairWeight, above 2, how many pairs that counts for.
 	pairSDDB   = 3.0
 	pairWeight = 3.0
+	// middleDB is how far from the middle of the stations one counts at most in it.
+	middleDB = 3.0
 	// mostSites bounds the least squares, whose time grows with the cube.
 	mostSites = 1000
 )
@@ -26,7 +28,7 @@ type Site struct {
 	Station  int
 	Band     int     // index into Account.Bands
 	Channels []int   // of the plan on that band
-	OffsetDB float64 // how much better it hears than the average of the stations it can be compared with
+	OffsetDB float64 // how much better it hears than the typical one of the stations it can be compared with
 	SDDB     float64 // standard error of that
 	Links    int     // pairs of links known both ways that it rests on
 	Group    int     // stations of one band and group, numbered from 0, can be compared with each other
@@ -40,7 +42,8 @@ type Site struct {
 // in dB plus the offset of j less that of i. The offsets are the least squares
 // solution over all links known both ways, each averaged over the hours at which
 // both are, with a ridge penalty. Only differences between stations that such links
-// join, directly or through others, are known; their average is 0.
+// join, directly or through others, are known. They are told against the middle of
+// those stations (middle), which one bad site among them doesn't shift.
 //
 // Most of what is uncertain of a link, its climate and fluctuations, is common to
 // both directions and drops out. What doesn't is the noise of single slots, by the
@@ -175,13 +178,74 @@ func (o *siteOffsets) solve(pairs []bothWays) {
 		return
 	}
 	widen := f.weight() / (f.weight() - 2)
-	for k, station := range f.stations {
-		// Nothing but the penalty holds the average of a part of n stations: it is 0,
-		// and adds siteSDDB²/n to every variance in the part.
-		own := inverse.At(k, k) - siteSDDB*siteSDDB/float64(f.parts.size(k))
-		o.db[station], o.sd[station] = f.x.AtVec(k), math.Sqrt(max(own, 0)*widen)
-		o.group[station] = f.groups[f.parts.root(k)]
+	for _, part := range f.members() {
+		db, weights := f.middle(part)
+		// Against the middle Σ wⱼxⱼ the variance is that of xₖ − Σ wⱼxⱼ. What only the
+		// penalty holds, the average of a part, is common to all of it and drops out.
+		with, all := make([]float64, len(part)), 0.0
+		for i, k := range part {
+			for j, other := range part {
+				with[i] += weights[j] * inverse.At(k, other)
+			}
+			all += weights[i] * with[i]
+		}
+		for i, k := range part {
+			station := f.stations[k]
+			o.db[station] = f.x.AtVec(k) - db
+			o.sd[station] = math.Sqrt(max(inverse.At(k, k)-2*with[i]+all, 0) * widen)
+			o.group[station] = f.groups[f.parts.root(k)]
+		}
 	}
+}
+
+// members lists the stations of each part, in order.
+func (f *offsetFit) members() [][]int {
+	parts := make([][]int, len(f.groups))
+	for k := range f.stations {
+		g := f.groups[f.parts.root(k)]
+		parts[g] = append(parts[g], k)
+	}
+	return parts
+}
+
+// middle is the offset of the typical station of a part: the m for which the offsets
+// less m, each cut off at ±middleDB, add up to 0 (P. J. Huber, Annals of Mathematical
+// Statistics 35 (1964) 73–101, from memory). It is between the mean, which one bad site shifts, and
+// the median, of which nobody knows how sure it is where many are nearly alike. The
+// weights say how m follows the offsets: those within middleDB of it share it.
+func (f *offsetFit) middle(part []int) (m float64, weights []float64) {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, k := range part {
+		low, high = min(low, f.x.AtVec(k)), max(high, f.x.AtVec(k))
+	}
+	for range 60 {
+		m = (low + high) / 2
+		sum := 0.0
+		for _, k := range part {
+			sum += min(max(f.x.AtVec(k)-m, -middleDB), middleDB)
+		}
+		switch {
+		case sum > 0:
+			low = m
+		case sum < 0:
+			high = m
+		}
+	}
+	weights, within := make([]float64, len(part)), 0.0
+	for i, k := range part {
+		if math.Abs(f.x.AtVec(k)-m) < middleDB {
+			weights[i] = 1
+			within++
+		}
+	}
+	for i := range weights {
+		if within == 0 { // two and two far from each other, say
+			weights[i] = 1 / float64(len(part))
+		} else {
+			weights[i] /= within
+		}
+	}
+	return m, weights
 }
 
 // offsetFit is the least squares under way.

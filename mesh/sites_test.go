@@ -3,6 +3,7 @@ package mesh
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"farhop/mesh/link"
@@ -107,6 +108,19 @@ func covers(within, n float64) bool {
 	return math.Abs(within/n-0.9) <= 0.05+math.Sqrt(0.9*0.1/n)
 }
 
+// typical is the middle of some figures that far-off ones don't shift: each counts as at
+// most 3 from it.
+func typical(list []float64) (m float64) {
+	sorted := slices.Sorted(slices.Values(list))
+	m = sorted[len(sorted)/2]
+	for range 1000 {
+		for _, x := range list {
+			m += min(max(x-m, -3), 3) / float64(10*len(list))
+		}
+	}
+	return m
+}
+
 // TestOffsetsFromTruth holds the estimated offsets against those the reports were
 // made from: their errors are as large as stated, whether paths are the same both
 // ways or nearly so.
@@ -128,14 +142,12 @@ func TestOffsetsFromTruth(t *testing.T) {
 				r := rand.New(rand.NewPCG(uint64(seed), 3))
 				w := drawSites(t, tt.law, r)
 				l := learn(t, w.net, makeLog(w.log(tt.law.days, r)), at(0, 0, 0)+int64(tt.law.days)*86400)
-				groups := make(map[int][2]float64)
+				groups := make(map[int][]float64)
 				for _, s := range l.Sites() {
-					g := groups[s.Group]
-					groups[s.Group] = [2]float64{g[0] + w.offsets[s.Station], g[1] + 1}
+					groups[s.Group] = append(groups[s.Group], w.offsets[s.Station])
 				}
 				for _, s := range l.Sites() {
-					g := groups[s.Group]
-					z := (s.OffsetDB - (w.offsets[s.Station] - g[0]/g[1])) / s.SDDB
+					z := (s.OffsetDB - (w.offsets[s.Station] - typical(groups[s.Group]))) / s.SDDB
 					square += z * z
 					stated += s.SDDB
 					n++
@@ -187,5 +199,40 @@ func TestInferredFromTruth(t *testing.T) {
 	t.Logf("%.0f inferred links: errors spread %.2f times what they say", n, spread)
 	if n < 150 || spread < 0.3 || spread > 1.1 {
 		t.Errorf("%.0f inferred links: errors spread %.2f times what they say", n, spread)
+	}
+}
+
+// Sites are told against the typical one: a bad one doesn't lift all others, nor do two
+// that are far apart fail to have a middle.
+func TestOneBadSiteLiftsNobody(t *testing.T) {
+	solved := func(truth ...float64) siteOffsets {
+		n := len(truth)
+		o := siteOffsets{make([]float64, n), make([]float64, n), make([]int, n), make([]int, n)}
+		var pairs []bothWays
+		for a := range n {
+			for b := range a {
+				pairs = append(pairs, bothWays{int32(b), int32(a), truth[a] - truth[b], 0.5})
+				o.links[a]++
+				o.links[b]++
+			}
+		}
+		o.solve(pairs)
+		return o
+	}
+	sound := []float64{0, 1, -1, 0.5, -0.5, 2, -2}
+	without, with := solved(sound...), solved(append(sound, -40)...)
+	for i := range sound {
+		if math.Abs(without.db[i]-sound[i]) > 0.1 || math.Abs(with.db[i]-without.db[i]) > 0.6 {
+			t.Errorf("station %d: %+.2f dB, with a bad one beside it %+.2f", i, without.db[i], with.db[i])
+		}
+		if !(with.sd[i] > 0.1 && with.sd[i] < 2) {
+			t.Errorf("station %d: ± %.2f dB", i, with.sd[i])
+		}
+	}
+	if bad := with.db[len(sound)]; bad > -38 || bad < -42 {
+		t.Errorf("the bad one: %+.2f dB", bad)
+	}
+	if two := solved(10, -10); math.Abs(two.db[0]-10) > 1 || math.Abs(two.db[0]+two.db[1]) > 1e-6 || !(two.sd[0] > 0.1) {
+		t.Errorf("two alone: %v ± %v", two.db, two.sd)
 	}
 }

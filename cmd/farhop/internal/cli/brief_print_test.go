@@ -126,6 +126,8 @@ func printed(ctx context.Context, t *testing.T, size string, args []string) {
 	if len(bad) > 0 {
 		t.Errorf("%d things don't fit their page, first of all %s", len(bad), bad[0])
 	}
+	mu.Lock() // the browser may still tell something
+	defer mu.Unlock()
 	if len(asked) != 1 || asked[0] != "file://"+file {
 		t.Errorf("requests: %q", asked)
 	}

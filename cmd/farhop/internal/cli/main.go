@@ -74,7 +74,7 @@ func Run(ctx context.Context, s Streams, args []string) int {
 	root.SetIn(s.In)
 	root.SetOut(s.Out)
 	root.SetErr(s.Err)
-	err := root.ExecuteContext(ctx)
+	asked, err := root.ExecuteContextC(ctx)
 	if err == nil {
 		return exitDone
 	}
@@ -83,7 +83,7 @@ func Run(ctx context.Context, s Streams, args []string) int {
 		fmt.Fprintln(s.Err, "farhop: "+message)
 	}
 	if code == exitUsage {
-		fmt.Fprintln(s.Err, "Help: farhop help")
+		fmt.Fprintln(s.Err, "Help: "+asked.CommandPath()+" --help")
 	}
 	return code
 }

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"slices"
 	"strings"
 
@@ -55,9 +56,10 @@ Start with 'farhop init DIR', which writes a commented plan and a worked example
 		Args:          knownCommand,
 		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error {
-		return &app.UsageError{Message: err.Error()}
-	})
+	root.SetFlagErrorFunc(flagError)
+	root.Version = version(debug.ReadBuildInfo())
+	root.SetVersionTemplate("{{.Version}}\n")
+	root.Flags().Bool("version", false, "tell which build this is")
 	root.SuggestionsMinimumDistance = 2
 	for _, build := range []func(*command) *cobra.Command{
 		(*command).newTable, (*command).newRoute, (*command).newResilience, (*command).newLinks, (*command).newSoundings,

@@ -53,7 +53,7 @@ func (v *Sites) Document() Document {
 	}
 	d.Add(t)
 	notes := []string{
-		"HEARS: by how many dB the station hears better than the average of those it can be compared with, powers allowed for: " +
+		"HEARS: by how many dB the station hears better than the typical one of those it can be compared with (which those far off hardly shift), powers allowed for: " +
 			"noise at its site, cable, receiver. ±: standard error; two times in three the truth is within it. " +
 			"The path is the same both ways, so the two directions of a pair tell the sites apart.",
 		"A link that nobody has listened to is inferred from its opposite direction with these offsets and another " +
