@@ -7,7 +7,6 @@ import (
 
 	"farhop/cmd/farhop/internal/view"
 	"farhop/routing"
-	"farhop/routing/cut"
 )
 
 // Brief puts the plan on paper: the net, and a sheet for each station or for the
@@ -38,11 +37,12 @@ func (s *Session) Brief(ctx context.Context) (*view.Brief, error) {
 	if err := s.briefTraffic(ctx, v); err != nil {
 		return nil, err
 	}
-	r, err := s.weakPoints(ctx, nil, false)
-	if err != nil {
+	if err := s.briefNet(ctx, v); err != nil {
 		return nil, err
 	}
-	s.briefNet(v, r)
+	if err := s.briefCompared(ctx, v); err != nil {
+		return nil, err
+	}
 	if v.Hand, err = s.hand(); err != nil {
 		return nil, err
 	}
@@ -94,8 +94,29 @@ func (s *Session) briefTraffic(ctx context.Context, v *view.Brief) error {
 	return err
 }
 
+// briefCompared sets the net's pages beside the same without what was assumed; only
+// what they compare is planned anew.
+func (s *Session) briefCompared(ctx context.Context, v *view.Brief) error {
+	if s.plain == nil || v.Only != "" {
+		return nil
+	}
+	before := &view.Brief{}
+	if err := s.plain.briefTraffic(ctx, before); err != nil {
+		return err
+	}
+	if err := s.plain.briefNet(ctx, before); err != nil {
+		return err
+	}
+	v.Compare(before.NetInShort(), v.NetInShort())
+	return nil
+}
+
 // briefNet fills in members, channels and weak points.
-func (s *Session) briefNet(v *view.Brief, r *cut.Report) {
+func (s *Session) briefNet(ctx context.Context, v *view.Brief) error {
+	r, err := s.weakPoints(ctx, nil, false)
+	if err != nil {
+		return err
+	}
 	w := &v.Weak
 	w.Groups, w.Singles = [][]string{}, []view.SingleStation{}
 	group := make([]int, len(s.net.Stations))
@@ -143,6 +164,7 @@ func (s *Session) briefNet(v *view.Brief, r *cut.Report) {
 	for ch := range s.net.Channels {
 		v.Channels = append(v.Channels, s.briefChannel(v, ch))
 	}
+	return nil
 }
 
 func (s *Session) briefChannel(v *view.Brief, ch int) view.BriefChannel {

@@ -10,6 +10,9 @@ import (
 func (v *Brief) netDocument() Document {
 	var d Document
 	d.Title("The net at the moment")
+	if v.Compared != nil {
+		d.Say(strings.TrimPrefix(v.Compared.said(), "\n"))
+	}
 	d.Say(v.sayWeak())
 	d.Title("Channels")
 	d.Add(v.channelTable())

@@ -13,7 +13,7 @@ type Compared struct {
 }
 
 // Comparing is an answer that can be set beside the same one without what was
-// assumed. Route, Resilience and NetDay compare in ways of their own.
+// assumed. Route, Resilience, NetDay and Brief compare in ways of their own.
 type Comparing interface {
 	InShort() string // sentences
 	Compare(without, with string)
@@ -101,10 +101,30 @@ func (v *Simulation) InShort() string {
 
 // InShort tells groups and single points of failure.
 func (v *Drawing) InShort() string {
-	w := Wholeness{Groups: len(v.Groups), SingleStations: v.which(func(n *Node) bool { return n.Single })}
-	for _, g := range v.Groups {
-		w.LargestGroup = max(w.LargestGroup, len(g))
+	return fmt.Sprintf("%s; %s; single points of failure: %s.", groupsInShort(v.Groups),
+		Count(len(v.Edges), "pair with an open link", "pairs with an open link"), Names(v.which(func(n *Node) bool { return n.Single })))
+}
+
+func groupsInShort[T any](groups [][]T) string {
+	if len(groups) == 0 {
+		return "no group"
 	}
-	return fmt.Sprintf("%s, the largest of %s; %s; single points of failure: %s.", Count(w.Groups, "group", "groups"), strconv.Itoa(w.LargestGroup),
-		Count(len(v.Edges), "pair with an open link", "pairs with an open link"), Names(w.SingleStations))
+	largest := 0
+	for _, g := range groups {
+		largest = max(largest, len(g))
+	}
+	return Count(len(groups), "group", "groups") + ", the largest of " + strconv.Itoa(largest)
+}
+
+// InShort tells the best chain, and in how many hours it is open.
+func (v *Strip) InShort() string { return v.Summary() }
+
+// NetInShort tells groups, weak points, and the traffic that fits.
+func (v *Brief) NetInShort() string {
+	w, singles := &v.Weak, make([]string, len(v.Weak.Singles))
+	for i := range w.Singles {
+		singles[i] = w.Singles[i].Station
+	}
+	return fmt.Sprintf("%s; %s; single points of failure: %s; isolated: %s. %s", groupsInShort(w.Groups), Count(w.Open, "link open", "links open"),
+		Names(singles), Names(w.Isolated), v.Timetable.InShort())
 }
