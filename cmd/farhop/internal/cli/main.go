@@ -69,7 +69,7 @@ func processStreams() Streams {
 
 // Run runs one command line and returns its exit status.
 func Run(ctx context.Context, s Streams, args []string) int {
-	root := newRoot(s)
+	root := newRoot(s, args...)
 	root.SetArgs(args)
 	root.SetIn(s.In)
 	root.SetOut(s.Out)

@@ -35,7 +35,31 @@ type command struct {
 	paper   string // of a brief
 }
 
-func newRoot(s Streams) *cobra.Command {
+// commands are the commands in the order of the help.
+var commands = []struct {
+	name  string
+	build func(*command) *cobra.Command
+}{
+	{"table", (*command).newTable},
+	{"route", (*command).newRoute},
+	{"resilience", (*command).newResilience},
+	{"links", (*command).newLinks},
+	{"soundings", (*command).newSoundings},
+	{"timetable", (*command).newTimetable},
+	{"endurance", (*command).newEndurance},
+	{"brief", (*command).newBrief},
+	{"draw", (*command).newDraw},
+	{"simulate", (*command).newSimulate},
+	{"backtest", (*command).newBacktest},
+	{"fit", (*command).newFit},
+	{"check", (*command).newCheck},
+	{"init", (*command).newInit},
+	{"plan-keys", (*command).newPlanKeys},
+}
+
+// newRoot builds the tree of commands. If a line begins with the name of one, no other
+// is needed and built: that of all takes as long as a small answer.
+func newRoot(s Streams, args ...string) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "farhop",
 		Short: "Plan short text messages over HF stations that hear only some of one another",
@@ -61,13 +85,17 @@ Start with 'farhop init DIR', which writes a commented plan and a worked example
 	root.SetVersionTemplate("{{.Version}}\n")
 	root.Flags().Bool("version", false, "tell which build this is")
 	root.SuggestionsMinimumDistance = 2
-	for _, build := range []func(*command) *cobra.Command{
-		(*command).newTable, (*command).newRoute, (*command).newResilience, (*command).newLinks, (*command).newSoundings,
-		(*command).newTimetable, (*command).newEndurance, (*command).newBrief,
-		(*command).newDraw, (*command).newSimulate, (*command).newBacktest, (*command).newFit, (*command).newCheck, (*command).newInit, (*command).newPlanKeys,
-	} {
-		// Each has options of its own, so that none changes another's defaults.
-		root.AddCommand(build(&command{streams: s, options: options{Request: app.DefaultRequest()}}))
+	only := ""
+	for _, c := range commands {
+		if len(args) > 0 && args[0] == c.name {
+			only = c.name
+		}
+	}
+	for _, c := range commands {
+		if only == "" || c.name == only {
+			// Each has options of its own, so that none changes another's defaults.
+			root.AddCommand(c.build(&command{streams: s, options: options{Request: app.DefaultRequest()}}))
+		}
 	}
 	return root
 }

@@ -2,7 +2,6 @@ package config
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -17,7 +16,7 @@ func Keys() []Key { return planTable.keys() }
 // keys that are known where the path leaves them.
 func Explain(path string) (string, error) {
 	keys, at := Keys(), ""
-	names := strings.FieldsFunc(brackets.ReplaceAllString(path, ""), func(r rune) bool { return r == '.' })
+	names := strings.FieldsFunc(brackets().ReplaceAllString(path, ""), func(r rune) bool { return r == '.' })
 	for i, name := range names {
 		at = join(at, name)
 		k := slices.IndexFunc(keys, func(k Key) bool { return k.Name == name })
@@ -35,7 +34,7 @@ func Explain(path string) (string, error) {
 	return b.String(), nil
 }
 
-var brackets = regexp.MustCompile(`\[\d*\]`)
+var brackets = lazily(`\[\d*\]`)
 
 func unknownKey(path string, keys []Key) error {
 	names := make([]string, len(keys))

@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"regexp"
 	"strconv"
 	"strings"
 
@@ -126,7 +125,7 @@ func (d *decoder) prepare(net *mesh.Net) {
 // dependsOn names the sibling on which the check of a key rests.
 var dependsOn = map[string]string{"keyed": "length", "max_power_w": "power_w", "deadline": "ready", "after": "every"}
 
-var soundingOf = regexp.MustCompile(`^(stations\[\d+\])\.soundings\[\d+\]\.(channel|every)$`)
+var soundingOf = lazily(`^(stations\[\d+\])\.soundings\[\d+\]\.(channel|every)$`)
 
 // follows reports whether an issue at a path may come of a problem elsewhere.
 func follows(own map[string]bool, path string) bool {
@@ -141,7 +140,7 @@ func follows(own map[string]bool, path string) bool {
 	if on := dependsOn[path[strings.LastIndexByte(path, '.')+1:]]; on != "" && own[join(parent(path), on)] {
 		return true
 	}
-	m := soundingOf.FindStringSubmatch(path)
+	m := soundingOf().FindStringSubmatch(path)
 	if m == nil {
 		return false
 	}
@@ -164,7 +163,7 @@ func parent(path string) string {
 	return ""
 }
 
-var indexForm = regexp.MustCompile(`\[\d+\]`)
+var indexForm = lazily(`\[\d+\]`)
 
 // written turns the indexes of a path in the net, where unsound entries were
 // left out, into those of the plan as it is written.
@@ -172,7 +171,7 @@ func (d *decoder) written(path string) string {
 	var b strings.Builder
 	rest := path
 	for {
-		m := indexForm.FindStringIndex(rest)
+		m := indexForm().FindStringIndex(rest)
 		if m == nil {
 			b.WriteString(rest)
 			return b.String()

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"gopkg.in/yaml.v3"
 )
@@ -17,7 +18,7 @@ type section struct {
 	lines [][]byte
 }
 
-var sectionStart = regexp.MustCompile(`^([A-Za-z_][A-Za-z0-9_]*):(\s|$)`)
+var sectionStart = lazily(`^([A-Za-z_][A-Za-z0-9_]*):(\s|$)`)
 
 // salvage is called when the YAML of a plan is faulty. Since a parser stops at
 // its first fault, every section of the plan is parsed by itself: each faulty
@@ -51,7 +52,7 @@ func isAnchorError(err error) bool { return strings.Contains(err.Error(), "unkno
 func sections(data []byte) []section {
 	out := []section{{first: 1}}
 	for i, line := range bytes.SplitAfter(data, []byte("\n")) {
-		if m := sectionStart.FindSubmatch(line); m != nil {
+		if m := sectionStart().FindSubmatch(line); m != nil {
 			out = append(out, section{key: string(m[1]), first: i + 1})
 		}
 		last := &out[len(out)-1]
@@ -130,13 +131,20 @@ func (s section) longestSound() int {
 	return 0
 }
 
-var lineInError = regexp.MustCompile(`^yaml: line (\d+): (did not find expected)?`)
+var lineFirst = lazily(`^line \d+: `)
+
+// lazily compiles a form when it is first asked for: most runs need none of them.
+func lazily(form string) func() *regexp.Regexp {
+	return sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(form) })
+}
+
+var lineInError = lazily(`^yaml: line (\d+): (did not find expected)?`)
 
 // reportedLine is the line a parser's error names, 0 if none. In a text with one
 // line put before it the parser counts right where it missed something, and one
 // too many otherwise.
 func reportedLine(err error) int {
-	m := lineInError.FindStringSubmatch(err.Error())
+	m := lineInError().FindStringSubmatch(err.Error())
 	if m == nil {
 		return 0
 	}
@@ -150,7 +158,7 @@ func reportedLine(err error) int {
 // adviseSyntax says in plain words what the parser found.
 func adviseSyntax(fault, line string) (message, mend string) {
 	fault = strings.TrimPrefix(fault, "yaml: ")
-	fault = regexp.MustCompile(`^line \d+: `).ReplaceAllString(fault, "")
+	fault = lineFirst().ReplaceAllString(fault, "")
 	message = "the YAML can't be read here (" + fault + ")"
 	indent := line[:len(line)-len(strings.TrimLeft(line, " \t"))]
 	for _, c := range []struct {

@@ -3,7 +3,6 @@ package config
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -109,19 +108,19 @@ func duration[T any](k Key, least, most, step time.Duration, at func(*T) *time.D
 }
 
 var (
-	spanForm = regexp.MustCompile(`^([0-9]{1,9}(\.[0-9]{1,9})?[dhms])+$`)
-	spanPart = regexp.MustCompile(`[0-9.]+[dhms]`)
+	spanForm = lazily(`^([0-9]{1,9}(\.[0-9]{1,9})?[dhms])+$`)
+	spanPart = lazily(`[0-9.]+[dhms]`)
 )
 
 // parseSpan reads a duration in days, hours, minutes and seconds. Fractions
 // finer than a millisecond are rounded.
 func parseSpan(s string) (time.Duration, bool) {
-	if !spanForm.MatchString(s) {
+	if !spanForm().MatchString(s) {
 		return 0, false
 	}
 	units := map[byte]time.Duration{'d': 24 * time.Hour, 'h': time.Hour, 'm': time.Minute, 's': time.Second}
 	total := 0.0
-	for _, part := range spanPart.FindAllString(s, -1) {
+	for _, part := range spanPart().FindAllString(s, -1) {
 		v, err := strconv.ParseFloat(part[:len(part)-1], 64)
 		if err != nil {
 			return 0, false

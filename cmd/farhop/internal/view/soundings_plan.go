@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -87,12 +88,12 @@ func timeOfDay(t time.Time) string {
 }
 
 // plainWord is what YAML reads as a text without quotes, whatever it stands in.
-var plainWord = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_-]*$`)
+var plainWord = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_-]*$`) })
 
 // quoted writes a name as YAML.
 func quoted(s string) string {
 	reserved := []string{"true", "false", "yes", "no", "on", "off", "null", "y", "n"}
-	if plainWord.MatchString(s) && !slices.Contains(reserved, strings.ToLower(s)) {
+	if plainWord().MatchString(s) && !slices.Contains(reserved, strings.ToLower(s)) {
 		return s
 	}
 	return strconv.Quote(s)
