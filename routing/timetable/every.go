@@ -42,11 +42,13 @@ func (s *sending) better(than *sending) bool {
 	) < 0
 }
 
-// everyMember books sendings until all members have the message, greedily: the
-// sending that reaches the most who lack it comes first. EMERGENCY and PRIORITY
-// look no more than an hour ahead as long as that reaches anybody. It is not the
-// least number of sendings in general; greedy covers are within a factor of
-// ln(members) + 1 of it.
+// step is the chance asked of every sending.
+func (p *planner) step() float64 { return math.Pow(p.opt.Margin, 1.0/generations) }
+
+// everyMember books sendings until all members have the message: greedily, the
+// sending that reaches the most who lack it first, then fewer where fewer are found.
+// EMERGENCY and PRIORITY look no more than an hour ahead as long as that reaches
+// anybody.
 func (p *planner) everyMember(j job) (outcome, error) {
 	msg := &p.messages[j.message]
 	o := outcome{chain: []int{msg.From}}
@@ -59,32 +61,51 @@ func (p *planner) everyMember(j job) (outcome, error) {
 			pending = append(pending, v)
 		}
 	}
-	urgent := msg.Precedence <= mesh.Priority
-	for number := 1; len(pending) > 0; number++ {
-		s, err := p.nextSending(j, p.unspared(msg.From, holders), pending, urgent)
-		if err == nil && s == nil && p.spare != nil {
-			s, err = p.nextSending(j, holders, pending, urgent)
-		}
-		if err != nil {
-			return o, err
-		}
-		if s == nil {
-			break
-		}
-		s.message, s.hop, s.frames = j.message, number, j.frames
-		p.book.add(s.entry)
-		o.chain = append(o.chain, s.to...)
-		o.arrival = max(o.arrival, s.end())
-		for _, v := range s.to {
-			holders = append(holders, holder{v, s.end(), s.depth})
-		}
-		pending = slices.DeleteFunc(pending, func(v int) bool { return slices.Contains(s.to, v) })
+	mark := len(p.book.entries)
+	err := p.greedily(j, slices.Clone(holders), slices.Clone(pending))
+	if err == nil {
+		o.fewest, err = p.fewest(j, mark, holders, pending)
+	}
+	if err != nil {
+		return o, err
+	}
+	for _, e := range p.book.entries[mark:] {
+		o.chain = append(o.chain, e.to...)
+		o.arrival = max(o.arrival, e.end())
+		pending = slices.DeleteFunc(pending, func(v int) bool { return slices.Contains(e.to, v) })
 	}
 	if len(pending) > 0 {
 		o.missing = pending
 		o.trouble = trouble{kind: uncovered}
 	}
 	return o, nil
+}
+
+// greedily books the sending that reaches the most of those pending, again and again.
+func (p *planner) greedily(j job, holders []holder, pending []int) error {
+	msg := &p.messages[j.message]
+	urgent := msg.Precedence <= mesh.Priority
+	for number := 1; len(pending) > 0; number++ {
+		s, err := p.nextSending(j, p.unspared(msg.From, holders), pending, urgent)
+		if err == nil && s == nil && p.spare != nil {
+			s, err = p.nextSending(j, holders, pending, urgent)
+		}
+		if err != nil || s == nil {
+			return err
+		}
+		holders, pending = p.send(j, s, number, holders, pending)
+	}
+	return nil
+}
+
+// send books a sending; who has the message then, and who still lacks it.
+func (p *planner) send(j job, s *sending, number int, holders []holder, pending []int) ([]holder, []int) {
+	s.message, s.hop, s.frames = j.message, number, j.frames
+	p.book.add(s.entry)
+	for _, v := range s.to {
+		holders = append(holders, holder{v, s.end(), s.depth})
+	}
+	return holders, slices.DeleteFunc(pending, func(v int) bool { return slices.Contains(s.to, v) })
 }
 
 // unspared leaves out holders whose batteries are to be spared, the origin aside.
@@ -150,7 +171,7 @@ type ear struct {
 
 // earsFor lists who would hear a message well enough with the most sendings.
 func (p *planner) earsFor(j job, h holder, channel, slot int, pending []int) (list []ear) {
-	level := math.Pow(p.opt.Margin, 1.0/generations)
+	level := p.step()
 	for _, v := range pending {
 		c := p.heard(hop{h.station, v, channel}, p.quarter(slot), j.frames)
 		if c != nil && c[mostSendings-1] >= level {
@@ -171,7 +192,7 @@ func (p *planner) sending(j job, h holder, channel, slot, sendings int, room slo
 		return nil
 	}
 	var able []int
-	level := math.Pow(p.opt.Margin, 1.0/generations)
+	level := p.step()
 	for _, e := range ears {
 		if wait*e.chances[sendings-1] >= level && p.receives(e.station, &s.entry) {
 			able = append(able, e.station)
@@ -256,7 +277,7 @@ func (p *planner) acknowledged(j job, holders []holder, pending []int, best *sen
 	if err != nil {
 		return nil, err
 	}
-	level := math.Pow(p.opt.Margin, 1.0/generations)
+	level := p.step()
 	for _, h := range holders {
 		if h.depth == generations {
 			continue

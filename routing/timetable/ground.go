@@ -36,6 +36,7 @@ type ground struct {
 	ratings          map[rating]*rated
 	scores           map[score]float64
 	blinds           map[blindKey]*[mostSendings]float64
+	heardBy          map[span]*heardBy
 	placed           int // messages placed so far, a measure of the work done
 }
 
@@ -53,6 +54,7 @@ func newGround(n *mesh.Net, links Source, o Options) *ground {
 		net: n, links: links, unknown: o.Unknown, inferred: o.Inferred, start: o.Start,
 		first: n.Slots.Start(o.Start), seconds: n.Slots.Seconds(),
 		lengths: map[int]*exchanges{}, ratings: map[rating]*rated{}, scores: map[score]float64{}, blinds: map[blindKey]*[mostSendings]float64{},
+		heardBy: map[span]*heardBy{},
 	}
 	g.total = g.before(o.end()) + int(n.Slots.PerDay())
 	g.hours = g.quarter(g.total)/hourQuarters + 1

@@ -71,7 +71,7 @@ func (p *planner) planned(m int, o outcome) Planned {
 	if d := p.messages[m].Deadline; !d.IsZero() {
 		deadline = d.Unix()
 	}
-	v := Planned{Message: m, Chain: o.chain, Deadline: deadline, Fits: o.trouble.kind == fine, Missing: o.missing}
+	v := Planned{Message: m, Chain: o.chain, Deadline: deadline, Fits: o.trouble.kind == fine, Missing: o.missing, Fewest: o.fewest}
 	if o.arrival > 0 {
 		v.Arrival, v.Chance = p.unix(o.arrival), 1
 		for i := range p.book.entries {

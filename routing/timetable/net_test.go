@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -91,19 +92,34 @@ func mustMake(tb testing.TB, n *mesh.Net, links Source, list []mesh.Message, o O
 }
 
 // BenchmarkMake plans 200 messages between 30 stations over 24 hours.
+// BenchmarkMake plans 200 messages, and the same with every tenth to all.
 func BenchmarkMake(b *testing.B) {
 	n, links := randomNet(b, 1, 30)
 	list := randomTraffic(rand.New(rand.NewPCG(2, 2)), 30, 200)
-	b.ReportAllocs()
-	for b.Loop() {
-		t := mustMake(b, n, links, list, Options{})
-		fits := 0
-		for i := range t.Messages {
-			if t.Messages[i].Fits {
-				fits++
-			}
+	toAll := slices.Clone(list)
+	for i := range toAll {
+		if i%10 == 0 {
+			toAll[i].To = mesh.EveryMember
 		}
-		b.ReportMetric(float64(fits), "fit")
-		b.ReportMetric(t.Occupancy*100, "%occupied")
+	}
+	for name, list := range map[string][]mesh.Message{"single": list, "tenth-to-all": toAll} {
+		b.Run(name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				t := mustMake(b, n, links, list, Options{})
+				fits, fewest := 0, 0
+				for i := range t.Messages {
+					if t.Messages[i].Fits {
+						fits++
+					}
+					if t.Messages[i].Fewest {
+						fewest++
+					}
+				}
+				b.ReportMetric(float64(fits), "fit")
+				b.ReportMetric(float64(fewest), "fewest")
+				b.ReportMetric(t.Occupancy*100, "%occupied")
+			}
+		})
 	}
 }

@@ -14,6 +14,7 @@ type outcome struct {
 	arrival int // slots until it is through, 0 = not reserved
 	late    bool
 	missing []int
+	fewest  bool // for every member: no fewer transmissions reach the same
 	trouble trouble
 }
 

@@ -102,6 +102,7 @@ type Planned struct {
 	Deadline int64    // the message's, or the end of the horizon; Unix seconds
 	Fits     bool     // reserved, and through by the deadline
 	Missing  []int    // members that no sending covers, for every member
+	Fewest   bool     // for every member: proven that no fewer transmissions, at any time by the deadline, reach all it covers
 	WhyNot   string   // plain words, "" when it fits
 	Changes  []string // any one of these makes it fit: tried by planning again
 	Untried  bool     // not all changes were tried, for there are too many messages that don't fit

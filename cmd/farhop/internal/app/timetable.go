@@ -186,7 +186,9 @@ func (s *Session) planned(p *timetable.Planned, m *mesh.Message) view.PlannedMes
 		Deadline: time.Unix(p.Deadline, 0).UTC(), Fits: p.Fits, WhyNot: p.WhyNot, Changes: p.Changes,
 		Missing: s.names(p.Missing), Has: s.names(m.Has), Untried: p.Untried,
 	}
-	if m.To != mesh.EveryMember {
+	if m.To == mesh.EveryMember {
+		v.Fewest = &p.Fewest
+	} else {
 		v.To = s.net.Stations[m.To].Call
 	}
 	if !m.Ready.IsZero() {

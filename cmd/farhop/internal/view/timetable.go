@@ -65,6 +65,7 @@ type PlannedMessage struct {
 	Changes    []string   `json:"would_fit_with"` // any one of these
 	Untried    bool       `json:"would_fit_with_incomplete"`
 	Missing    []string   `json:"not_covered"` // members that a message to all does not reach
+	Fewest     *bool      `json:"fewest"`      // for all: proven that no fewer transmissions reach the same members; null for one
 	Has        []string   `json:"have_it"`     // members that a message to all has reached before
 }
 
@@ -322,12 +323,26 @@ func (v *Timetable) notes() []string {
 	if identify > 0 {
 		notes = append(notes, fmt.Sprintf("%s of the frames sent %s the station.", Grouped(identify), map[bool]string{true: "identifies", false: "identify"}[identify == 1]))
 	}
-	every := false
+	return append(notes, v.fewestNotes()...)
+}
+
+// fewestNotes tells which messages to all are known to take the fewest transmissions.
+func (v *Timetable) fewestNotes() (notes []string) {
+	var proven, open []string
 	for i := range v.Messages {
-		every = every || v.Messages[i].To == EveryMember
+		switch m := &v.Messages[i]; {
+		case m.Fewest == nil || m.Arrival == nil:
+		case *m.Fewest:
+			proven = append(proven, m.ID)
+		default:
+			open = append(open, m.ID)
+		}
 	}
-	if every {
-		notes = append(notes, "Messages to all go out without acknowledgment, planned greedily: the sending that reaches the most who lack it comes first.")
+	if len(proven) > 0 {
+		notes = append(notes, Names(proven)+" to all: heard by many at once, without acknowledgment; no fewer transmissions reach the same members by the deadline.")
+	}
+	if len(open) > 0 {
+		notes = append(notes, Names(open)+" to all: heard by many at once, without acknowledgment; the best found, not proven fewest.")
 	}
 	return notes
 }
