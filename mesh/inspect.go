@@ -225,8 +225,15 @@ func (i *inspection) strangers() {
 	})
 	for _, call := range calls {
 		o := i.others[call]
-		what := fmt.Sprintf("%s is not in the plan but heard %s and was heard %s, with %s", call,
-			plural(o.reported, "time"), plural(o.heard, "time"), i.members(o.with))
+		what := call + " is not in the plan but "
+		switch members := i.members(o.with); {
+		case o.reported == 0:
+			what += fmt.Sprintf("was heard %s, by %s", plural(o.heard, "time"), members)
+		case o.heard == 0:
+			what += fmt.Sprintf("heard members %s: %s", plural(o.reported, "time"), members)
+		default:
+			what += fmt.Sprintf("heard members %s and was heard by them %s: %s", plural(o.reported, "time"), plural(o.heard, "time"), members)
+		}
 		if name := near[call]; name != "" {
 			i.add(FindStranger, Warning, []string{call}, "if it is "+name+", list "+call+" under also, or mend the log",
 				"%s; the nearest name is %s", what, name)

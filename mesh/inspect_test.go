@@ -63,12 +63,12 @@ func TestInspect(t *testing.T) {
 			name: "a slip of the pen",
 			net:  func(n *Net) { n.Stations[0].Also = []string{"GLACIER"} },
 			rows: append(hearsAll(), row{unix: at(12, 30, 0), receiver: "B", sender: "glacer", hz: dayHz}),
-			want: "not-in-plan warning GLACER", says: []string{"nearest name is GLACIER", "heard 1 time", "with B"},
+			want: "not-in-plan warning GLACER", says: []string{"nearest name is GLACIER", "was heard 1 time, by B;"},
 		},
 		{
 			name: "a stranger",
 			rows: append(hearsAll(), row{unix: at(12, 30, 0), receiver: "FARAWAY", sender: "A", hz: dayHz}),
-			want: "not-in-plan hint FARAWAY", says: []string{"heard 1 time", "with A"},
+			want: "not-in-plan hint FARAWAY", says: []string{"heard members 1 time: A"},
 		},
 		{
 			name: "a jump",

@@ -30,7 +30,7 @@ func (w Warning) String() string {
 	case NothingOpen:
 		return "no link is open at this moment"
 	case ReachSampled:
-		return "the reach of " + w.count("pair", "pairs") + " is an estimate from samples, with the 95 % interval stated"
+		return "the reach of " + w.count("pair", "pairs") + " is an estimate from samples, with the 95 % interval where that is wider than the figure"
 	case PairsNotChecked:
 		return "whether two stations fail together was not looked at"
 	}

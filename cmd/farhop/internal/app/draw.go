@@ -170,14 +170,14 @@ func (s *Session) drawLinks(v *view.Drawing) {
 }
 
 // bestLink is the open direction from a to b over its best channel, nil when
-// there is none, and what is known of the direction.
+// there is none, and what is known of the direction on the channels both can use now.
 func (s *Session) bestLink(a, b int) (*view.DrawnLink, view.Cell) {
 	var best *view.DrawnLink
 	var cell view.Cell
 	slot := s.slotStart()
 	for ch := range s.net.Channels {
 		e, ok := s.links.Edge(a, b, ch, s.at.Unix())
-		if !ok {
+		if !ok || !s.net.OpenSlot(a, b, ch, slot) {
 			continue
 		}
 		stale := !e.Fixed && s.at.Unix()-e.Newest > int64(view.StaleAfter.Seconds())
@@ -187,7 +187,7 @@ func (s *Session) bestLink(a, b int) (*view.DrawnLink, view.Cell) {
 			}
 			continue
 		}
-		if e.Decode < s.req.Threshold || !s.net.OpenSlot(a, b, ch, slot) {
+		if e.Decode < s.req.Threshold {
 			if cell.State != view.CellOpen && (cell.State != view.CellClosed || e.Decode > cell.Decode) {
 				cell = view.Cell{State: view.CellClosed, Decode: e.Decode, Stale: stale}
 			}

@@ -378,7 +378,7 @@ func (m *matrix) entries() []entry {
 			} else {
 				s.Add(scene.Rectangle(scene.Box{X0: b.X0, Y0: at.Y - 2.5, X1: b.X1, Y1: at.Y + 2.5}, 0, scene.Style{Fill: closedBand, Stroke: scene.None}))
 			}
-		}, "closed: known, but below that or not usable in this slot"})
+		}, "closed: known, but below that"})
 	}
 	if seen[view.CellUnknown] {
 		out = append(out, entry{func(s *scene.Scene, at scene.Point) {
@@ -395,7 +395,7 @@ func (m *matrix) entries() []entry {
 	if seen[view.CellNone] {
 		out = append(out, entry{func(s *scene.Scene, at scene.Point) {
 			s.Add(scene.Rectangle(box(at), 0, scene.Style{Fill: paper, Stroke: hair, Width: 0.8}))
-		}, "empty: no common channel in use"})
+		}, "empty: one end is off the air, or they watch no common channel"})
 	}
 	return out
 }

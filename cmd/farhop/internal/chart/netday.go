@@ -183,7 +183,7 @@ func (d *netday) reach() {
 			continue
 		}
 		edge.Fill = shade(*r)
-		d.Add(edge, figureIn(b, view.Percents(*r), on(edge.Fill)))
+		d.Add(edge, figureIn(b, view.DrawnPercents(*r), on(edge.Fill)))
 	}
 	d.y += netdayRow + 5
 }

@@ -117,7 +117,12 @@ func groupsInShort[T any](groups [][]T) string {
 }
 
 // InShort tells the best chain, and in how many hours it is open.
-func (v *Strip) InShort() string { return v.Summary() }
+func (v *Strip) InShort() string {
+	if len(v.Chain) == 0 {
+		return "no chain is known now."
+	}
+	return fmt.Sprintf("%s, %s; known to be open at %d of %d hours.", strings.Join(v.Chain, Arrow), v.ChainText, v.openHours(), len(v.Hours))
+}
 
 // NetInShort tells groups, weak points, and the traffic that fits.
 func (v *Brief) NetInShort() string {

@@ -76,9 +76,9 @@ type CellState uint8
 
 // States of a direction.
 const (
-	CellNone    CellState = iota // itself, or no common channel
+	CellNone    CellState = iota // itself, or no channel that both can use at the moment
 	CellUnknown                  // too little evidence
-	CellClosed                   // known, below the threshold or unusable in this slot
+	CellClosed                   // known, below the threshold
 	CellOpen
 )
 

@@ -41,8 +41,11 @@ func (v *Drawing) Summary() []string {
 	return lines
 }
 
-// LeftOut says what the picture leaves out.
+// LeftOut says what the picture leaves out; a matrix leaves out nothing.
 func (v *Drawing) LeftOut() []string {
+	if v.View == MatrixView {
+		return []string{Count(v.UnknownDirections, "direction is", "directions are") + " unknown."}
+	}
 	left := "Left out: links below " + Percent(v.Threshold)
 	if v.UnknownDirections > 0 {
 		left += ", and " + Count(v.UnknownDirections, "unknown direction", "unknown directions")

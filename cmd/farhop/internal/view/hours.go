@@ -65,7 +65,7 @@ func hoursTable(hours []Hour) *Table {
 		t.Rows = append(t.Rows, []string{
 			h.At.UTC().Format("15:04Z"), strconv.Itoa(h.OnAir), strconv.Itoa(h.Groups), strconv.Itoa(h.LargestGroup),
 			strconv.Itoa(len(h.Alone)), strconv.Itoa(h.OpenLinks), strconv.Itoa(h.UnknownLinks),
-			number(h.WorstReach, Percents, "-"), strings.Join(h.SingleStations, " "),
+			number(h.WorstReach, DrawnPercents, "-"), strings.Join(h.SingleStations, " "),
 		})
 	}
 	return t

@@ -118,7 +118,7 @@ func (v *NetDay) Summary() []string {
 	}
 	if w := v.worst(); w != nil {
 		lines = append(lines, fmt.Sprintf("Least reach of a pair that has a chain: %s, %s%s%s at %s.",
-			Percent(*w.WorstReach), w.WorstPair[0], Arrow, w.WorstPair[1], v.Clock.At(w.At)))
+			DrawnPercents(*w.WorstReach)+" %", w.WorstPair[0], Arrow, w.WorstPair[1], v.Clock.At(w.At)))
 	}
 	return lines
 }

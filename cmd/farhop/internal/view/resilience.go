@@ -255,10 +255,23 @@ func (v *Resilience) reachTable() *Table {
 	}}
 	for _, p := range v.leastJoined() {
 		t.Rows = append(t.Rows, []string{
-			p.From, p.To, Percent(p.Reach), strconv.Itoa(p.DisjointChains), strings.Join(p.SmallestCut, " "),
+			p.From, p.To, p.reach(), strconv.Itoa(p.DisjointChains), strings.Join(p.SmallestCut, " "),
 		})
 	}
 	return t
+}
+
+// reach tells the reach, and where it is drawn its interval unless that is the same in
+// whole per cent.
+func (p *PairReach) reach() string {
+	if p.ReachLow == nil || p.ReachHigh == nil {
+		return Percent(p.Reach)
+	}
+	reach, low, high := DrawnPercents(p.Reach), DrawnPercents(*p.ReachLow), DrawnPercents(*p.ReachHigh)
+	if low == reach && high == reach {
+		return reach + " %"
+	}
+	return fmt.Sprintf("%s %% (%s to %s)", reach, low, high)
 }
 
 // leastJoined is the pairs with some chain, the least reach first.

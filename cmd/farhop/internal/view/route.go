@@ -360,7 +360,7 @@ func (v *Route) hopTable(c *Chain) *Table {
 		h := &c.Hops[i]
 		giveUp := "-"
 		if h.GiveUpAt != nil {
-			giveUp = v.Clock.Short(*h.GiveUpAt)
+			giveUp = v.Clock.Slot(*h.GiveUpAt)
 		}
 		t.Rows = append(t.Rows, []string{
 			h.From, h.To, h.Channel, Percent(h.Decode), h.answer(), giveOrTake(h.SNRDB, h.SNRSDDB),
@@ -427,13 +427,13 @@ func (v *Route) weakest(c *Chain) string {
 
 func (v *Route) backup() string {
 	if b := v.RoleBackup; b != nil {
-		return fmt.Sprintf("Backup through a different %s: %s, sent when the first is given up at %s; at least one delivers: %s.",
+		return fmt.Sprintf("Backup through a different %s: %s, sent when %s has used up its rounds without an answer; at least one delivers: %s.",
 			v.Role, strings.Join(b.Chain.Stations, Arrow), v.From, Chance(b.DeliveredByDeadline))
 	}
 	if b := v.Backup; b != nil {
-		how := "the second sent when the first is given up at " + v.From
+		how := "the second sent when " + v.From + " has used up its rounds without an answer"
 		if b.SwitchAt != nil {
-			how += ", " + v.Clock.At(*b.SwitchAt)
+			how += ", usually by " + v.Clock.At(*b.SwitchAt)
 		}
 		if b.Both {
 			how = "both sent at once"

@@ -95,14 +95,18 @@ func (v *Strip) Summary() string {
 	if len(v.Chain) == 0 {
 		return "No chain is known now: the direct link alone."
 	}
-	open := 0
+	return fmt.Sprintf("Best chain now: %s, %s. All of it is known to be open, there and back, at %d of %d hours.",
+		strings.Join(v.Chain, Arrow), v.ChainText, v.openHours(), len(v.Hours))
+}
+
+// openHours is at how many hours the whole chain is.
+func (v *Strip) openHours() (hours int) {
 	for k := range v.Hours {
 		if v.openAt(k) {
-			open++
+			hours++
 		}
 	}
-	return fmt.Sprintf("Best chain now: %s, %s. All of it is known to be open, there and back, at %d of %d hours.",
-		strings.Join(v.Chain, Arrow), v.ChainText, open, len(v.Hours))
+	return hours
 }
 
 func (v *Strip) openAt(hour int) bool {

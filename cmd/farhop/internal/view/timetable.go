@@ -131,7 +131,7 @@ func (v *Timetable) stationTitle(s TimetableStation) string {
 	if v.Exercise {
 		title += ", EXERCISE"
 	}
-	title += ": on the air " + Percent(s.Duty) + " of the time"
+	title += ": keyed " + Percent(s.Duty) + " of the time"
 	if s.Limit < 1 {
 		title += fmt.Sprintf(", %s of its busiest hour, limit %s", Percent(s.Busiest), Percent(s.Limit))
 	}
@@ -142,7 +142,7 @@ func (v *Timetable) stationTitle(s TimetableStation) string {
 func (v *Timetable) shareTable() *Table {
 	t := &Table{Columns: []Column{
 		{Head: "STATION"},
-		{Head: "ON THE AIR", Right: true, Name: "on the air"},
+		{Head: "KEYED", Right: true, Name: "keyed"},
 		{Head: "BUSIEST HOUR", Right: true, Name: "in its busiest hour"},
 		{Head: "FROM", Name: "from"},
 		{Head: "LIMIT", Right: true, Name: "limit"},

@@ -39,11 +39,20 @@ func (c Clock) At(t time.Time) string {
 // Short tells a time for a narrow column, in UTC to the next full minute, with
 // its date only when it isn't within a day of the clock's own time.
 func (c Clock) Short(t time.Time) string {
-	t = t.UTC().Add(time.Minute - 1).Truncate(time.Minute)
+	return c.Slot(t.Add(time.Minute - 1).Truncate(time.Minute))
+}
+
+// Slot tells when a slot begins or ends, for a narrow column: in UTC to the second, with
+// its date only when it isn't within a day of the clock's own time.
+func (c Clock) Slot(t time.Time) string { return Clock{Day: c.within(t)}.At(t) }
+
+// within is a day by which a time is told without its date when it is within a day of
+// the clock's own.
+func (c Clock) within(t time.Time) time.Time {
 	if d := t.Sub(c.Day); d >= 0 && d < 24*time.Hour {
-		return t.Format("15:04Z")
+		return t
 	}
-	return t.Format("2 Jan 15:04Z")
+	return c.Day
 }
 
 // Date tells a time with its full date.
@@ -109,6 +118,10 @@ func Percent(p float64) string {
 
 // Percents is Percent without the sign, for a column headed with it.
 func Percents(p float64) string { return strings.TrimSuffix(Percent(p), " %") }
+
+// DrawnPercents is Percents for a share of random draws: that all or none of them turned
+// out so doesn't make it certain.
+func DrawnPercents(p float64) string { return Percents(min(max(p, 1e-6), 1-1e-6)) }
 
 // After tells the time so many minutes after t, to the next full minute.
 func (c Clock) After(t time.Time, minutes float64) string {

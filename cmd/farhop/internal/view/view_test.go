@@ -44,6 +44,28 @@ func TestPercentKeepsDoubt(t *testing.T) {
 	}
 }
 
+// Nor is a share of draws, though all or none of them were so.
+func TestDrawnPercents(t *testing.T) {
+	for p, want := range map[float64]string{1: "99+", 0.9: "90", 0: "<1"} {
+		if got := DrawnPercents(p); got != want {
+			t.Errorf("DrawnPercents(%v) = %q, want %q", p, got, want)
+		}
+	}
+	low, high := 0.97, 1.0
+	for _, c := range []struct {
+		pair PairReach
+		want string
+	}{
+		{PairReach{Reach: 1}, "100 %"},
+		{PairReach{Reach: 1, ReachLow: &low, ReachHigh: &high}, "99+ % (97 to 99+)"},
+		{PairReach{Reach: 0.97, ReachLow: &low, ReachHigh: &low}, "97 %"},
+	} {
+		if got := c.pair.reach(); got != c.want {
+			t.Errorf("%q, want %q", got, c.want)
+		}
+	}
+}
+
 func TestClock(t *testing.T) {
 	day := time.Date(2026, 3, 2, 22, 0, 0, 0, time.UTC)
 	utc := Clock{Day: day}
@@ -56,6 +78,10 @@ func TestClock(t *testing.T) {
 		{local.At(at(23, 10, 0)), "23:10Z (20:10 local)"},
 		{utc.Short(at(25, 10, 1)), "01:11Z"},
 		{utc.Short(at(47, 0, 0)), "3 Mar 23:00Z"},
+		{utc.Slot(at(25, 10, 1)), "01:10:01Z"},
+		{local.Slot(at(25, 10, 0)), "01:10Z"},
+		{utc.Slot(at(47, 0, 40)), "3 Mar 23:00:40Z"},
+		{utc.Slot(at(21, 0, 40)), "21:00:40Z"},
 		{utc.After(day, 90.5), "23:31Z"},
 		{utc.Date(day), "2026-03-02 22:00Z"},
 	} {
