@@ -27,6 +27,13 @@ type Edge struct {
 	Unwitnessed       int            // of these, reports without a witness
 	Misses            int            // misses, those in outages included, which teach nothing
 	Direction         link.Direction // as delivery needs it
+	Fading            link.Fading    // see link.Direction.Over
+}
+
+// Through is the direction as a hop of so many frames needs it, the edge being taken
+// Slots.Midway after its start.
+func (e *Edge) Through(s Slots, frames int) link.Direction {
+	return e.Direction.Over(e.Fading, 2*s.Midway(frames).Seconds())
 }
 
 // Links is what the plan and the evidence say about every link of a net. It
@@ -165,7 +172,7 @@ func (l *Links) fill(e *Edge, f link.Forecast, gain, extra float64) {
 	}
 	e.HasSNR, e.SNR, e.SD, e.Climate, e.ClimateSD = true, f.SNR, f.SD, f.Climate, f.ClimateSD
 	e.Known, e.Freshness = f.Known, f.Freshness
-	e.Direction = l.model.Direction(f, l.net.CommonDB)
+	e.Direction, e.Fading = l.model.Direction(f, l.net.CommonDB), f.Fading
 	e.Decode = f.Decode
 	if gain != 0 || extra > 0 {
 		e.Decode = e.Direction.Mean()

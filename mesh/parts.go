@@ -26,5 +26,3 @@ func (p *parts) join(i, j int) {
 		p.count[i] += p.count[j]
 	}
 }
-
-func (p *parts) size(i int) int { return p.count[p.root(i)] }

@@ -13,6 +13,29 @@ func at(hour, minute, second int) int64 {
 	return time.Date(2026, 3, 2, hour, minute, second, 0, time.UTC).Unix()
 }
 
+func TestMidway(t *testing.T) {
+	s := DefaultSlots() // 40 s, G and A of 1
+	for _, tt := range []struct {
+		frames, block int
+		busy          float64
+		want          time.Duration
+	}{
+		{1, 0, 0, 0},
+		{41, 0, 0, 0},                  // 44 slots, over in 29 min
+		{42, 0, 0, 15 * time.Minute},   // 45 slots, 30 min
+		{9, 0, 0.75, 15 * time.Minute}, // 12 slots, but 48 with those that others take
+		{42, 10, 0, 15 * time.Minute},  // 5 blocks: 57 slots, 38 min
+		{87, 0, 0, 30 * time.Minute},   // 90 slots, an hour
+		{87, 0, 0.5, time.Hour},
+		{math.MaxInt32, 1, 0.99, 1_000_000 * StateStep},
+	} {
+		s.Block, s.Busy = tt.block, tt.busy
+		if got := s.Midway(tt.frames); got != tt.want {
+			t.Errorf("Midway(%d), blocks of %d, busy %g = %v, want %v", tt.frames, tt.block, tt.busy, got, tt.want)
+		}
+	}
+}
+
 func TestFrames(t *testing.T) {
 	s := DefaultSlots() // 18 characters, 1 header, 40 s
 	tests := []struct {

@@ -7,7 +7,7 @@ import (
 )
 
 // quarterSeconds is the step at which link states are taken.
-const quarterSeconds = 15 * 60
+const quarterSeconds = int64(mesh.StateStep / time.Second)
 
 // clock counts slots from the first slot boundary at or after the moment asked
 // for.

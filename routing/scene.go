@@ -29,14 +29,15 @@ type terms struct {
 // what is known of them. Many questions are asked of one scene.
 type scene struct {
 	terms
-	net   *mesh.Net
-	links Source
-	clock clock
-	eval  *delivery.Evaluator
-	share float64 // the largest net-wide share of a deviation
-	hops  []hop
-	out   [][]int // hops that leave a station, by receiving station and channel
-	in    [][]int // hops that reach a station
+	net    *mesh.Net
+	links  Source
+	clock  clock
+	midway int64 // seconds after the start of a hop at which its state is taken
+	eval   *delivery.Evaluator
+	share  float64 // the largest net-wide share of a deviation
+	hops   []hop
+	out    [][]int // hops that leave a station, by receiving station and channel
+	in     [][]int // hops that reach a station
 
 	ceiling    *ceiling
 	spells     [grades]*spells
@@ -66,8 +67,8 @@ type hop struct {
 // quarters is how many quarters begin by the deadline.
 func (s *scene) quarters() int { return int(s.deadline/quarterSeconds) + 1 }
 
-// at is the Unix second that stands for a quarter.
-func (s *scene) at(quarter int) int64 { return s.start + int64(quarter)*quarterSeconds }
+// at is the Unix second that stands for a quarter: its start, later for long hops.
+func (s *scene) at(quarter int) int64 { return s.start + int64(quarter)*quarterSeconds + s.midway }
 
 // allowed reports whether the question may use the edge.
 func (t terms) allowed(e mesh.Edge) bool {
@@ -93,7 +94,7 @@ func (s *scene) direction(from, to, channel, quarter int) link.Direction {
 	if !ok || !s.allowed(e) {
 		return link.Direction{}
 	}
-	return e.Direction
+	return e.Direction.Over(e.Fading, float64(2*s.midway))
 }
 
 // states lists the direction at every quarter that begins by the deadline, or
@@ -179,7 +180,7 @@ func (p *Planner) scene(t terms) (*scene, error) {
 		return s, nil
 	}
 	n := p.net
-	s := &scene{terms: t, net: n, links: p.links, clock: newClock(t.start, time.Duration(t.deadline)*time.Second, n.Slots)}
+	s := &scene{terms: t, net: n, links: p.links, clock: newClock(t.start, time.Duration(t.deadline)*time.Second, n.Slots), midway: int64(n.Slots.Midway(t.frames) / time.Second)}
 	hops, common := s.candidates(p.watches)
 	s.share = common
 	eval, err := p.evaluator(s)

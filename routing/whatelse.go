@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 	"time"
+
+	"farhop/mesh"
 )
 
 // Without is the best chain by the deadline when a station is off, in the asked
@@ -83,7 +85,7 @@ func (p *Planner) WouldMake(ctx context.Context, r Request, share float64, most 
 			low = high
 		}
 	}
-	for l != nil && l.Deadline-low > quarterSeconds*time.Second {
+	for l != nil && l.Deadline-low > mesh.StateStep {
 		middle := (low + (l.Deadline-low)/2).Truncate(time.Minute)
 		better, err := p.reaching(ctx, r, share, middle)
 		if err != nil {

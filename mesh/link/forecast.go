@@ -6,7 +6,7 @@ import "math"
 // state's own counts as the state's own. The state does not change. O(K²), no
 // allocation.
 func (m *Model) Forecast(s *State, unix int64) (f Forecast) {
-	mean, usual, climate, variance := m.look(s, unix)
+	mean, usual, climate, variance := m.look(s, unix, &f.Fading)
 	f.SNR, f.Climate = mean, usual
 	f.SD = math.Sqrt(variance)
 	f.ClimateSD = math.Sqrt(climate)
@@ -21,7 +21,8 @@ func (m *Model) Forecast(s *State, unix int64) (f Forecast) {
 // SD returns the standard deviation of x at the moment, that of Forecast, where
 // nothing else is asked.
 func (m *Model) SD(s *State, unix int64) float64 {
-	_, _, _, variance := m.look(s, unix)
+	var fading Fading
+	_, _, _, variance := m.look(s, unix, &fading)
 	return math.Sqrt(variance)
 }
 
@@ -30,8 +31,8 @@ const rounding = 1e-12
 
 // look returns the means of x and of its climate at the moment, the variance of
 // the climate and the whole variance: the sum of predict, without the vectors an
-// update needs.
-func (m *Model) look(s *State, unix int64) (x, usual, climate, variance float64) {
+// update needs. It fills in how fast the fluctuations pass.
+func (m *Model) look(s *State, unix int64, fading *Fading) (x, usual, climate, variance float64) {
 	var h, g vector
 	unix, seconds := s.gap(unix)
 	m.fill(&h, &g, unix, seconds)
@@ -53,9 +54,9 @@ func (m *Model) look(s *State, unix int64) (x, usual, climate, variance float64)
 			sum0 += c * g[j]
 			sum1 += row1[j] * g[j]
 		}
-		variance += g0*(2*sum0+g0**own.first) +
-			g1*(2*(sum1+g0*own.both[0])+g1*own.both[1]) +
-			h0*h0*m.variance[i]*(1-a0*a0) + h1*h1*m.variance[i+1]*(1-a1*a1)
+		fast, slow := g0*g0**own.first+h0*h0*m.variance[i]*(1-a0*a0), g1*g1*own.both[1]+h1*h1*m.variance[i+1]*(1-a1*a1)
+		variance += 2*g0*sum0 + 2*g1*(sum1+g0*own.both[0]) + fast + slow
+		*fading = Fading{FastVar: fast, SlowVar: slow, FastRate: m.decay.rate[2], SlowRate: m.decay.rate[3]}
 	}
 	return x, usual, positive(climate), positive(variance)
 }

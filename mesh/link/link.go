@@ -44,4 +44,5 @@ type Forecast struct {
 	Freshness float64 // 1 − Var x / prior variance, 0…1
 	Known     bool    // ClimateSD is at most Settings.KnownSD
 	Decode    float64 // chance that one frame decodes, 0…1
+	Fading    Fading  // how much of the deviation passes, and how fast
 }

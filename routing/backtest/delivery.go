@@ -133,8 +133,8 @@ func (s *tries) link(m *link.Model, entries []mesh.Entry, ahead int64) {
 		for ; next < len(entries) && entries[next].Told <= until; next++ {
 			absorb(m, state, &t, &entries[next])
 		}
-		f := m.Forecast(state, start.Unix)
-		d := m.Direction(f, 0)
+		f := m.Forecast(state, start.Unix+within/2) // as the planner takes long hops, not rounded
+		d := m.Direction(f, 0).Over(f.Fading, float64(within))
 		d.Margin -= float64(start.Raise)
 		var rules [ModelCount]float64
 		t.forecast(&rules, start.Unix, ahead)

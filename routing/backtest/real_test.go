@@ -99,6 +99,11 @@ func TestRealDeliveries(t *testing.T) {
 		{"beacon-2023", 3, 2 * time.Hour},
 		{"link-2025", 6, 24 * time.Minute},
 		{"link-2025", 10, 30 * time.Minute},
+		{"link-2025", 5, time.Hour},
+		{"link-2025", 15, time.Hour},
+		{"link-2025", 20, 2 * time.Hour},
+		{"beacon-2023", 1, time.Hour},
+		{"beacon-2023", 6, 4 * time.Hour},
 	} {
 		n, h := meshtest.RealHistory(t, try.set)
 		r, err := Deliver(context.Background(), n, h, DeliveryOptions{
@@ -116,7 +121,7 @@ func TestRealDeliveries(t *testing.T) {
 					t.Errorf("%s, %v ahead: the model loses to %s", try.set, z.Ahead, DeliveryNames[way])
 				}
 			}
-			if c := z.Models[Shared].CalibrationError; c > 0.04 || z.Tries < 3000 {
+			if c := z.Models[Shared].CalibrationError; c > 0.04 || z.Tries < 1500 {
 				t.Errorf("%s, %v ahead: calibration error %.4f of %d tries", try.set, z.Ahead, c, z.Tries)
 			}
 		}

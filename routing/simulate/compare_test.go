@@ -91,8 +91,8 @@ func computed(t *testing.T, s simulate.Scenario) exact {
 		Slot:     n.Length, Offset: time.Duration(first-s.Start) * time.Second, Deadline: s.Deadline,
 	}
 	side := func(from, to, quarter int) link.Direction {
-		e, _ := s.Links.Edge(from, to, 0, s.Start+int64(quarter)*900)
-		return e.Direction
+		e, _ := s.Links.Edge(from, to, 0, s.Start+int64(quarter)*900+int64(n.Midway(s.Frames).Seconds()))
+		return e.Through(n, s.Frames)
 	}
 	for i := range s.Channels {
 		plan.Common = max(plan.Common, delivery.Share(side(i, i+1, 0)), delivery.Share(side(i+1, i, 0)))
@@ -195,6 +195,7 @@ func (drifting) Edge(from, to, channel int, unix int64) (mesh.Edge, bool) {
 		d.Margin, d.SD = d.Margin-1, 6
 	}
 	e := mesh.Edge{From: from, To: to, Channel: channel, Known: true, HasSNR: true, Decode: d.Mean(), Direction: d}
+	e.Fading = link.Fading{FastVar: 15, SlowVar: 5, FastRate: 1. / 3240, SlowRate: 1. / 48600}
 	return e, from-to == 1 || to-from == 1
 }
 

@@ -49,10 +49,11 @@ func decode(d link.Direction, own, net float64) float64 {
 	return 0
 }
 
-// state is what the links say about a hop for the quarter that holds the slot.
+// state is what the links say about a hop for the quarter that holds the slot, midway
+// through the message.
 func (c *course) state(hop, slot int) state {
 	from, to, channel := c.Stations[hop], c.Stations[hop+1], c.Channels[hop]
-	unix := c.Start + int64(c.quarter(slot))*quarter
+	unix := c.Start + int64(c.quarter(slot))*quarter + int64(c.slots.Midway(c.Frames).Seconds())
 	return state{c.direction(from, to, channel, unix), c.direction(to, from, channel, unix)}
 }
 
@@ -68,7 +69,7 @@ func (c *course) direction(from, to, channel int, unix int64) link.Direction {
 	if !ok || !c.usable(e) {
 		return link.Direction{}
 	}
-	return e.Direction
+	return e.Through(c.slots, c.Frames)
 }
 
 // usable reports whether the scenario allows a link; one stated by the plan

@@ -60,6 +60,7 @@ func TestAgainstExact(t *testing.T) {
 		{name: "reply", net: "A-B:0.8/0.6 B-C:-13dB±4/-15dB±5", frames: 6, deadline: 90 * time.Minute, change: busy(0.1), confirm: true},
 		{name: "reply in blocks", net: "A-B:0.8/0.6 B-C:0.7/0.8", frames: 4, deadline: 90 * time.Minute, change: func(n *mesh.Net) { n.Slots.Block = 1 }, confirm: true},
 		{name: "a disturbed evening", net: "A B C D", frames: 6, late: 11, deadline: 3 * time.Hour, links: drifting{}, confirm: true},
+		{name: "a long message", net: "A B C", frames: 90, late: 11, deadline: 5 * time.Hour, links: drifting{}, confirm: true},
 		{name: "a disturbed evening, windows, busy", net: "A B C", frames: 12, deadline: 4 * time.Hour, links: drifting{}, change: func(n *mesh.Net) {
 			n.Slots.Busy, n.Slots.Block = 0.2, 5
 			n.Channels[0].Windows = parsed("18:10-18:50", "19:40-20:00", "20:40-22:00")
@@ -105,6 +106,7 @@ func TestAgainstRoute(t *testing.T) {
 			n.Channels[0].Windows = parsed("18:10-18:40", "19:30-19:50", "20:10-22:00")
 		}},
 		{net: "A B C D", frames: 6, late: 11, deadline: 3 * time.Hour, links: drifting{}},
+		{net: "A B C", frames: 90, deadline: 5 * time.Hour, links: drifting{}},
 	} {
 		s := c.scenario(t)
 		want := asked(t, s)

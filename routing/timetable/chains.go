@@ -161,7 +161,7 @@ func (g *ground) rated(k rating) (*rated, error) {
 				if open < 0 {
 					continue
 				}
-				if chance, slots := g.rate(x, g.state(h, g.quarter(open)), k.frames); chance > 0.01 {
+				if chance, slots := g.rate(x, g.state(h, g.midway(open, k.frames), k.frames), k.frames); chance > 0.01 {
 					wait := float64(open - k.slot)
 					r.out[from] = append(r.out[from], ratedHop{h, -math.Log(chance) + slotCost*(slots+wait), chance})
 				}

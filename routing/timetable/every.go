@@ -173,7 +173,7 @@ type ear struct {
 func (p *planner) earsFor(j job, h holder, channel, slot int, pending []int) (list []ear) {
 	level := p.step()
 	for _, v := range pending {
-		c := p.heard(hop{h.station, v, channel}, p.quarter(slot), j.frames)
+		c := p.heard(hop{h.station, v, channel}, p.midway(slot, j.frames), j.frames)
 		if c != nil && c[mostSendings-1] >= level {
 			list = append(list, ear{v, c})
 		}
@@ -257,7 +257,7 @@ type blindKey struct {
 // heard is the chance that a message is heard whole, by the number of sendings
 // less one; nil where that is hopeless.
 func (g *ground) heard(h hop, quarter, frames int) *[mostSendings]float64 {
-	k := blindKey{g.cell(h, quarter).carries, frames}
+	k := blindKey{g.state(h, quarter, frames).forward, frames}
 	if k.direction.Mean() < 0.1 {
 		return nil
 	}

@@ -15,9 +15,10 @@ type state struct{ forward, reverse link.Direction }
 
 // exchanges computes, for messages of one length, how many slots a hop takes.
 type exchanges struct {
-	eval  *delivery.Evaluator
-	known map[state]*exchange
-	hops  [][]*exchange // of known: [hop][quarter]
+	frames int
+	eval   *delivery.Evaluator
+	known  map[state]*exchange
+	hops   [][]*exchange // of known: [hop][quarter]
 }
 
 // exchange is a hop in one state.
@@ -54,7 +55,7 @@ func (g *ground) exchangesOf(frames int) (*exchanges, error) {
 	if err != nil {
 		return nil, err
 	}
-	x := &exchanges{eval: eval, known: map[state]*exchange{}, hops: make([][]*exchange, len(g.cells))}
+	x := &exchanges{frames: frames, eval: eval, known: map[state]*exchange{}, hops: make([][]*exchange, len(g.cells))}
 	g.lengths[frames] = x
 	return x, nil
 }
@@ -67,7 +68,7 @@ func (g *ground) exchange(x *exchanges, h hop, quarter int) *exchange {
 	}
 	e := &(*row)[quarter]
 	if *e == nil {
-		*e = x.of(g.state(h, quarter))
+		*e = x.of(g.state(h, quarter, x.frames))
 	}
 	return *e
 }

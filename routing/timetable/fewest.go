@@ -164,7 +164,7 @@ func (h *heardBy) exchange(from, to, channel, slot int) bool {
 	if !h.meets(from, to, channel, slot) {
 		return false
 	}
-	s := h.p.state(hop{from, to, channel}, h.p.quarter(slot))
+	s := h.p.state(hop{from, to, channel}, h.p.midway(slot, h.j.frames), h.j.frames)
 	return s.forward.Mean() > 0 && s.reverse.Mean() > 0
 }
 

@@ -1,6 +1,8 @@
 package timetable
 
 import (
+	"time"
+
 	"farhop/mesh"
 	"farhop/mesh/link"
 )
@@ -47,6 +49,7 @@ type cell struct {
 	hasSNR  bool
 	snr     float64        // expected, dB
 	carries link.Direction // closed when it is absent or not to be used
+	fading  link.Fading
 }
 
 func newGround(n *mesh.Net, links Source, o Options) *ground {
@@ -132,6 +135,12 @@ func (g *ground) from(unix int64) int {
 // quarter is that of a slot, in quarters of an hour after the start.
 func (g *ground) quarter(slot int) int { return int((g.unix(slot) - g.start) / quarterSeconds) }
 
+// midway is the quarter in which the states of a hop's links are taken that begins in a slot.
+func (g *ground) midway(slot, frames int) int {
+	later := int(g.net.Slots.Midway(frames) / (quarterSeconds * time.Second))
+	return min(g.quarter(slot)+later, g.hours*hourQuarters-1)
+}
+
 // after is the first slot of the next quarter.
 func (g *ground) after(slot int) int {
 	return max(slot+1, g.from(g.start+int64(g.quarter(slot)+1)*quarterSeconds))
@@ -181,7 +190,7 @@ func (g *ground) look(c *cell, h hop, quarter int) {
 	c.hasSNR, c.snr = known && e.HasSNR, e.SNR
 	if g.allowed(e) {
 		c.carries = e.Direction
-		c.carries.Common = 0
+		c.carries.Common, c.fading = 0, e.Fading
 	}
 }
 
@@ -197,9 +206,11 @@ func (g *ground) allowed(e mesh.Edge) bool {
 	}
 }
 
-// state is both directions of a hop in a quarter.
-func (g *ground) state(h hop, quarter int) state {
-	return state{g.cell(h, quarter).carries, g.cell(hop{h.to, h.from, h.channel}, quarter).carries}
+// state is both directions of a hop of so many frames, by the cells of a quarter.
+func (g *ground) state(h hop, quarter, frames int) state {
+	span := 2 * g.net.Slots.Midway(frames).Seconds()
+	there, back := g.cell(h, quarter), g.cell(hop{h.to, h.from, h.channel}, quarter)
+	return state{there.carries.Over(there.fading, span), back.carries.Over(back.fading, span)}
 }
 
 func floorDiv(a, b int64) int64 {

@@ -159,7 +159,7 @@ func TestDistanceFromOptimal(t *testing.T) {
 			}
 			var lengths []int
 			for _, h := range chain {
-				lengths = append(lengths, ex.of(x.p.state(h, 0)).slots(math.Pow(o.Margin, 1/float64(len(chain)))))
+				lengths = append(lengths, ex.of(x.p.state(h, 0, ex.frames)).slots(math.Pow(o.Margin, 1/float64(len(chain)))))
 			}
 			x.n = append(x.n, lengths)
 			cost += x.lateness(m, x.p.before(made.Messages[m].Arrival))

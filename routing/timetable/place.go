@@ -67,7 +67,7 @@ func (p *planner) place(m int, c chain, frames, slot, limit int, margin float64)
 func (p *planner) weakest(t trouble, x *exchanges, hops []hop, slot int) trouble {
 	for _, h := range hops {
 		if k := p.opens(h, slot); k >= 0 {
-			if chance := last(p.exchange(x, h, p.quarter(k)).by); chance < t.chance {
+			if chance := last(p.exchange(x, h, p.midway(k, x.frames)).by); chance < t.chance {
 				t.hop, t.chance = h, chance
 			}
 		}
@@ -80,7 +80,7 @@ func (p *planner) earliest(e *entry, x *exchanges, h hop, level float64, slot, l
 	t := trouble{kind: full, hop: h, wanted: level}
 	able, first, room := false, slot, p.room(e)
 	for slot = room.next(slot, limit); slot < limit; slot = room.next(slot, limit) {
-		ex := p.exchange(x, h, p.quarter(slot))
+		ex := p.exchange(x, h, p.midway(slot, x.frames))
 		n := ex.slots(level)
 		if n == 0 {
 			t.chance = max(t.chance, last(ex.by))
@@ -105,7 +105,7 @@ func (p *planner) earliest(e *entry, x *exchanges, h hop, level float64, slot, l
 	}
 	if !able && t.chance == 0 { // no slot was open: would the hop do where quiet hours are?
 		if slot = p.open(e, true).next(first, limit); slot < limit {
-			ex := p.exchange(x, h, p.quarter(slot))
+			ex := p.exchange(x, h, p.midway(slot, x.frames))
 			t.slots, t.chance = ex.slots(level), last(ex.by)
 			able = t.slots > 0
 		}

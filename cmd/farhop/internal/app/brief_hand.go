@@ -36,11 +36,11 @@ func (s *Session) newHandover(q routing.Request) (*handover, error) {
 
 // direction is what a hop may count on, closed where it isn't to be used.
 func (h *handover) direction(from, to, channel, quarter int) link.Direction {
-	e, ok := h.s.links.Edge(from, to, channel, h.q.Start+900*int64(quarter))
+	e, ok := h.s.links.Edge(from, to, channel, h.q.Start+900*int64(quarter)+int64(h.s.net.Slots.Midway(h.q.Frames).Seconds()))
 	if !ok || !h.s.usable(&e) {
 		return link.Direction{}
 	}
-	return e.Direction
+	return e.Through(h.s.net.Slots, h.q.Frames)
 }
 
 // giveUp is how many minutes after the first frame 95 % of what ever gets across
