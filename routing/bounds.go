@@ -19,6 +19,7 @@ type bounds struct {
 	tables  []*bound
 	guess   []float64     // rough slots from each station on, to look at the promising first
 	spent   int           // hops tried so far by all searches
+	paid    int           // of which tables have been made for so many
 	spells  *spells       // those of via
 	off     int           // a station that no way leads through, −1 = none
 	plain   [][][]float64 // via without all that
@@ -51,6 +52,19 @@ func newBounds(s *scene, from, to, levels, blind int, room *arena) *bounds {
 	}
 	b.estimate()
 	return b
+}
+
+// apart is the same bounds for a search that runs beside others.
+func (b *bounds) apart() *bounds {
+	own := *b
+	own.room = &arena{}
+	own.tables = make([]*bound, len(b.tables))
+	for i, t := range b.tables {
+		table := *t
+		table.chances, table.coarse, table.between = nil, nil, nil // scratch
+		own.tables[i] = &table
+	}
+	return &own
 }
 
 // unhurried bounds, by hops left and station and node, the chance to reach the
@@ -100,21 +114,32 @@ func (b *bounds) reachIn(hop int) []float64 {
 // away is the fewest hops from a station to the destination.
 func (b *bounds) away(v int) int { return b.dist[v] }
 
-// leastTable and tableCost say when a table is worth its cost: after so many hops
-// tried, and one more for so many distributions of the table.
+// A table is worth its cost after leastTable hops tried by all searches, leastTried by
+// the one that asks, and since the last table one for tableCost distributions of the
+// new one: many small searches together don't need one.
 const (
 	leastTable = 600
+	leastTried = 150
 	tableCost  = 10
 )
 
-// tabled reports whether a table up to a slot is worth its cost by now.
-func (b *bounds) tabled(slot int) bool {
+// tabled reports whether a search may ask a table up to a slot: one that is there, or
+// is worth its cost by now.
+func (b *bounds) tabled(s *search, begin, slot int) bool {
 	if b.spent < leastTable {
 		return false
 	}
+	if s.tried >= leastTried && b.spent-b.paid >= b.cost(slot) {
+		return true
+	}
+	return b.table(begin, b.last(slot)) != nil
+}
+
+// cost is how many hops a search is to try for a table up to a slot.
+func (b *bounds) cost(slot int) int {
 	quarters := b.scene.eval.Quarter(min(slot, b.scene.clock.slots-1)) + 1
 	work := (b.scene.steadyHops + (len(b.scene.hops)-b.scene.steadyHops)*quarters) * len(b.scene.eval.Weights())
-	return b.spent >= work/tableCost
+	return work / tableCost
 }
 
 // estimate fills in guess by Dijkstra's method.
@@ -149,19 +174,34 @@ func (b *bounds) whole(begin int) *bound { return b.by(begin, b.scene.clock.slot
 // by is a bound on arrivals by the end of a slot, or of one not much later, so that
 // questions share tables.
 func (b *bounds) by(begin, slot int) *bound {
+	slot = b.last(slot)
+	t := b.table(begin, slot)
+	if t == nil {
+		t = newBound(b.scene, b.to, begin, slot+1, b.levels, b.blind, b.keep(slot))
+		b.tables = append(b.tables, t)
+		b.paid = b.spent
+	}
+	return t
+}
+
+// last is the slot up to which there is a table for a slot.
+func (b *bounds) last(slot int) int {
 	last := b.scene.clock.slots - 1
 	if slot < last {
 		step := 1 << max(0, bits.Len(uint(slot))-5)
 		slot = min((slot+step)/step*step-1, last)
 	}
+	return slot
+}
+
+// table is a table made before, nil if there is none.
+func (b *bounds) table(begin, slot int) *bound {
 	for _, t := range b.tables {
 		if t.slots == slot+1 && t.begin <= begin {
 			return t
 		}
 	}
-	t := newBound(b.scene, b.to, begin, slot+1, b.levels, b.blind, b.keep(slot))
-	b.tables = append(b.tables, t)
-	return t
+	return nil
 }
 
 // keep says which hops matter to a bound: for one that is asked whether half of

@@ -21,12 +21,8 @@ func (q *question) answer(ctx context.Context) (*Answer, []*found, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	for _, f := range list {
-		c, err := q.detail(ctx, f)
-		if err != nil {
-			return nil, nil, err
-		}
-		a.Chains = append(a.Chains, c)
+	if a.Chains, err = q.details(ctx, list); err != nil {
+		return nil, nil, err
 	}
 	a.AnyRelay = anyRelay(s.hearers(), q.From, q.To)
 	a.Warnings = append(a.Warnings, q.warnings(a)...)
@@ -62,7 +58,11 @@ func (q *question) look(ctx context.Context, a *Answer) ([]*found, error) {
 	if a.Shared = q.shared(); len(a.Shared) > 0 || !q.paired() {
 		goals = goals[:2] // no pair without a common relay
 	}
-	for _, f := range q.seeds() {
+	seeds, err := q.seeds(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range seeds {
 		for _, g := range goals {
 			g.offer(f)
 		}

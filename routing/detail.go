@@ -7,11 +7,34 @@ import (
 	"farhop/routing/delivery"
 )
 
-// detail works out everything that is said of a chain.
-func (q *question) detail(ctx context.Context, f *found) (Chain, error) {
+// details works out everything that is said of chains.
+func (q *question) details(ctx context.Context, list []*found) ([]Chain, error) {
+	var chains []Chain
+	t := &turns{question: q, known: map[string]int{}}
+	for _, f := range list {
+		c, giveUp := q.detail(f)
+		for i, slot := range giveUp {
+			t.ask(f, i, slot)
+		}
+		chains = append(chains, c)
+	}
+	if err := t.run(ctx); err != nil {
+		return nil, err
+	}
+	for i := range chains {
+		for j := range chains[i].Hops {
+			chains[i].Hops[j].Then = t.next()
+		}
+	}
+	return chains, nil
+}
+
+// detail works out what is said of a chain but for what its senders turn to, and
+// the slot by which each gives up.
+func (q *question) detail(f *found) (c Chain, giveUp []int) {
 	s := q.scene
 	r, frames, confirmed := q.result(f)
-	c := Chain{
+	c = Chain{
 		Stations: f.stations, Delivered: r.Chance(), Confirmed: confirmed, Arrival: r.Delivered,
 		P50Minutes: s.reached(r, 0.5), P80Minutes: s.reached(r, 0.8),
 		P90Minutes: s.reached(r, 0.9), P95Minutes: s.reached(r, 0.95),
@@ -23,17 +46,14 @@ func (q *question) detail(ctx context.Context, f *found) (Chain, error) {
 	q.keyed(&c, frames)
 	at := q.root()
 	for i, h := range f.hops {
-		hop := q.hop(at.prefix, h, r.Hops[i])
-		if err := q.then(ctx, &hop, f, i, r.Hops[i].GiveUpAt); err != nil {
-			return c, err
-		}
+		c.Hops = append(c.Hops, q.hop(at.prefix, h, r.Hops[i]))
+		giveUp = append(giveUp, r.Hops[i].GiveUpAt)
 		if i+1 < len(f.hops) {
 			at = at.extend(s, h)
 		}
-		c.Hops = append(c.Hops, hop)
 	}
 	c.Weakest = weakest(c.Hops)
-	return c, nil
+	return c, giveUp
 }
 
 // result evaluates a chain and, where one is asked for, the reply to it: frames
@@ -130,25 +150,4 @@ func (s *scene) usual(p *delivery.Prefix) int {
 		}
 	}
 	return 0
-}
-
-// then finds what the sender of a hop tries once it gives up: the best chain
-// without that hop and without stations that have had the message before.
-func (q *question) then(ctx context.Context, hop *Hop, f *found, i, giveUp int) error {
-	s := q.scene
-	if giveUp < 0 || giveUp+1 >= s.clock.slots {
-		return nil
-	}
-	g := &best{order: q.Order, k: 1}
-	search := q.search(hop.From, g)
-	for _, v := range f.stations[:i] {
-		search.barred[v] = true
-	}
-	search.avoid = f.hops[i]
-	if _, err := search.run(ctx, search.root(s.eval.StartAt(giveUp+1))); err != nil || len(g.list) == 0 {
-		return err
-	}
-	n := g.list[0]
-	hop.Then = &Branch{Stations: n.stations, Channels: n.channels, Delivered: n.arrival.Chance()}
-	return nil
 }

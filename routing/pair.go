@@ -60,8 +60,8 @@ func (s *search) most(at *stem) []float64 {
 	for n := range per {
 		per[n] *= free[n]
 	}
-	if s.bounds.tabled(s.scene.clock.slots - 1) {
-		b := s.bounds.whole(max(at.prefix.Earliest(), 0))
+	if begin := max(at.prefix.Earliest(), 0); s.bounds.tabled(s, begin, s.scene.clock.slots-1) {
+		b := s.bounds.whole(begin)
 		for n, x := range b.per(at.mass(b), &b.value[s.levels][s.from]) {
 			per[n] = min(per[n], x)
 		}

@@ -79,7 +79,7 @@ const nat = 2000
 // refine takes the table into account, once it is worth it.
 func (p *prospect) refine() {
 	b := p.search.bounds
-	if p.tabled || !b.tabled(p.search.scene.clock.slots-1) {
+	if p.tabled || !b.tabled(p.search, p.search.begin, p.search.scene.clock.slots-1) {
 		return
 	}
 	p.tabled = true
@@ -139,7 +139,7 @@ func (p *prospect) later(slot int) bool {
 	if sum < half {
 		return true
 	}
-	if !p.search.bounds.tabled(slot) {
+	if !p.search.bounds.tabled(p.search, p.search.begin, slot) {
 		return false
 	}
 	b := p.search.bounds.by(p.search.begin, slot)

@@ -1,10 +1,12 @@
 package routing
 
 import (
+	"context"
 	"math"
 	"sync/atomic"
 
 	"farhop/mesh/link"
+	"farhop/mesh/workers"
 )
 
 // ceiling bounds from above, quickly, the chance that a hop is ever done, given
@@ -200,6 +202,15 @@ func (s *scene) reachIn(hop int, p *spells) []float64 {
 		}
 	})
 	return h.in[p.grade]
+}
+
+// reachAll works out reachIn for all hops, on all processors.
+func (s *scene) reachAll(p *spells) {
+	s.whole[p.grade].Do(func() {
+		_ = workers.Run(context.Background(), len(s.hops), func() (func(int), func()) {
+			return func(hop int) { s.reachIn(hop, p) }, nil
+		})
+	})
 }
 
 // bound works out the figures of reach, overall and by spell. Quarters of one spell

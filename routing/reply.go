@@ -11,7 +11,7 @@ import (
 const replyFrames = 2
 
 // replies evaluates replies over the chains of a scene, reversed. It serves one
-// goroutine.
+// goroutine at a time.
 type replies struct {
 	eval *delivery.Evaluator
 	legs map[int]delivery.LegID // by the hop that is reversed
@@ -35,6 +35,8 @@ func (s *scene) plan(frames int) delivery.Plan {
 
 // reply is the reply's way back to the origin after a message over some hops.
 func (s *scene) reply(r *delivery.Result, hops []int) *delivery.Result {
+	s.replying.Lock()
+	defer s.replying.Unlock()
 	if s.replies == nil {
 		eval, err := delivery.NewEvaluator(s.plan(replyFrames))
 		if err != nil {

@@ -94,8 +94,12 @@ func (p *Planner) roleBackup(ctx context.Context, r Request, a *RoleAnswer, firs
 	if !r.Both {
 		a.Backup.SwitchAt = q.switchAt(after)
 	}
-	a.Backup.Chain, err = q.detail(ctx, q.scene.evaluate(q.root(), second.hops, q.options()))
-	return err
+	chains, err := q.details(ctx, []*found{q.scene.evaluate(q.root(), second.hops, q.options())})
+	if err != nil {
+		return err
+	}
+	a.Backup.Chain = chains[0]
+	return nil
 }
 
 // after is where a second chain starts when the first is the given one.

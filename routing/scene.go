@@ -41,8 +41,10 @@ type scene struct {
 
 	ceiling    *ceiling
 	spells     [grades]*spells
-	longest    int // see mostSlots
+	whole      [grades]sync.Once // see reachAll
+	longest    int               // see mostSlots
 	steadyHops int
+	replying   sync.Mutex
 	replies    *replies     // nil until asked for
 	kept       atomic.Int64 // figures kept in stems
 	tables     atomic.Int64 // made so far

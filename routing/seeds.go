@@ -1,10 +1,16 @@
 package routing
 
-import "math"
+import (
+	"context"
+	"math"
+	"slices"
+
+	"farhop/mesh/workers"
+)
 
 // seeds evaluates a few chains that look good by a sum of rough slots and rough
 // odds, so that the search has something to beat from the start.
-func (q *question) seeds() []*found {
+func (q *question) seeds(ctx context.Context) ([]*found, error) {
 	s := q.scene
 	out := make([][]arc, len(s.net.Stations))
 	for v := range out {
@@ -17,17 +23,22 @@ func (q *question) seeds() []*found {
 			out[v] = append(out[v], arc{to: h.to, channel: h.channel, weight: int64(h.slow - nat*math.Log(chance))})
 		}
 	}
-	var list []*found
-	for _, t := range kShortest(newRoads(out), q.From, q.To, q.Chains, q.Relays+1) {
-		hops := make([]int, len(t.channels))
-		for i, c := range t.channels {
-			hops[i] = s.find(t.stations[i], t.stations[i+1], c)
-		}
-		if f := s.evaluate(q.root(), hops, q.options()); f.arrival.Chance() >= leastChance {
-			list = append(list, f)
-		}
+	list := kShortest(newRoads(out), q.From, q.To, q.Chains, q.Relays+1)
+	seeds, root := make([]*found, len(list)), q.root()
+	err := workers.Run(ctx, len(list), func() (func(int), func()) {
+		return func(at int) {
+			t := list[at]
+			hops := make([]int, len(t.channels))
+			for i, c := range t.channels {
+				hops[i] = s.find(t.stations[i], t.stations[i+1], c)
+			}
+			seeds[at] = s.evaluate(root, hops, q.options())
+		}, nil
+	})
+	if err != nil {
+		return nil, err
 	}
-	return list
+	return slices.DeleteFunc(seeds, func(f *found) bool { return f.arrival.Chance() < leastChance }), nil
 }
 
 // paired reports whether two chains without a common relay exist at all, however

@@ -98,6 +98,7 @@ func (s *scene) reaches(p *spells, h *hop, spell int) (r reach, ok bool) {
 // come after it.
 func (b *bounds) timed() [][][]float64 {
 	s := b.scene
+	s.reachAll(b.spells)
 	size := b.spells.count() * len(s.eval.Weights())
 	via := make([][][]float64, b.levels+1)
 	value := make([][]float64, len(b.dist))

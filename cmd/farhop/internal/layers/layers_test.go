@@ -27,7 +27,7 @@ var allowed = map[string][]string{
 	"mesh/fit":             {"mesh", "mesh/link"},
 	"mesh/workers":         {},
 	"routing/delivery":     {"mesh/link"},
-	"routing":              {"mesh", "mesh/link", "routing/delivery"},
+	"routing":              {"mesh", "mesh/link", "mesh/workers", "routing/delivery"},
 	"routing/cut":          {"mesh", "mesh/link", "mesh/workers"},
 	"routing/reinforce":    {"mesh", "mesh/link", "mesh/workers", "observations", "observations/locator", "routing/cut"},
 	"routing/simulate":     {"mesh", "mesh/link"},
