@@ -6,8 +6,10 @@ import (
 	"html/template"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"farhop/cmd/farhop/internal/chart"
 	"farhop/cmd/farhop/internal/scene"
@@ -79,7 +81,8 @@ type htmlItem struct {
 }
 
 type htmlTable struct {
-	// Class says how columns stand: r3 is the third to the right, f3 a strip of signs.
+	// Class says how columns stand: r3 is the third to the right, f3 a strip of signs,
+	// words that the last one holds words to be broken into lines.
 	Class   string
 	Columns []view.Column
 	Rows    [][]string
@@ -251,5 +254,14 @@ func tableClass(t *view.Table) string {
 			class = append(class, "f"+strconv.Itoa(i+1))
 		}
 	}
+	if len(t.Columns) > 0 && slices.ContainsFunc(t.Rows, wordy) {
+		class = append(class, "words")
+	}
 	return strings.Join(class, " ")
 }
+
+// wordyCell is from how many characters on a last cell is broken into lines on a phone,
+// which needs some width for its words: a choice.
+const wordyCell = 14
+
+func wordy(row []string) bool { return utf8.RuneCountInString(row[len(row)-1]) >= wordyCell }

@@ -238,3 +238,22 @@ func TestBriefHTMLPages(t *testing.T) {
 		t.Error("map, channels and groups aren't on the first page")
 	}
 }
+
+// A last column of words keeps room for them on a narrow screen; one of figures or short
+// names takes none.
+func TestTableClass(t *testing.T) {
+	text, figure := view.Column{Head: "A"}, view.Column{Head: "B", Right: true}
+	for _, c := range []struct {
+		table view.Table
+		want  string
+	}{
+		{view.Table{Columns: []view.Column{text, text}, Rows: [][]string{{"M1", "HARBOR → MILL → SUMMIT"}}}, "words"},
+		{view.Table{Columns: []view.Column{figure, text}, Rows: [][]string{{"1", "MILL"}, {"2", "HARBOR and MILL"}}}, "r1 words"},
+		{view.Table{Columns: []view.Column{text, figure}, Rows: [][]string{{"a long name of a thing", "12"}}}, "r2"},
+		{view.Table{Columns: []view.Column{text, figure}}, "r2"},
+	} {
+		if got := tableClass(&c.table); got != c.want {
+			t.Errorf("class %q, want %q", got, c.want)
+		}
+	}
+}
