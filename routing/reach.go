@@ -55,7 +55,7 @@ func newCeiling(frames, ack, rounds, block int) *ceiling {
 
 // of is the bound for decode chances p and q.
 func (c *ceiling) of(p, q float64) float64 {
-	read := math.Pow(q, float64(c.ack))
+	read := power(q, c.ack)
 	// filled is the chance that a round carries frames, polled that it is a poll,
 	// by the number k of rounds so far that carried frames.
 	var few [2][16]float64
@@ -71,20 +71,46 @@ func (c *ceiling) of(p, q float64) float64 {
 			polled[k] = poll
 		}
 	}
-	whole, rest := 0.0, 0.0
+	whole, rest, missed := 0.0, 0.0, 1.0
+	last := (c.frames-1)%c.block + 1 // frames of the last block
 	for k := 1; k <= c.rounds; k++ {
-		through := 1 - math.Pow(1-p, float64(k))
-		chance := filled[k] + polled[k]
-		whole += chance * math.Pow(through, float64(c.block))
-		rest += chance * math.Pow(through, float64((c.frames-1)%c.block+1))
+		missed *= 1 - p
+		chance, through := filled[k]+polled[k], power(1-missed, last)
+		rest += chance * through
+		if last < c.block {
+			through *= power(1-missed, c.block-last)
+		}
+		whole += chance * through
 	}
-	return min(1, math.Pow(whole, float64((c.frames-1)/c.block))*rest)
+	return min(1, power(whole, (c.frames-1)/c.block)*rest)
+}
+
+// power is x to the n-th, n ≥ 0.
+func power(x float64, n int) float64 {
+	y := 1.0
+	for ; n > 0; n >>= 1 {
+		if n&1 != 0 {
+			y *= x
+		}
+		x *= x
+	}
+	return y
+}
+
+// place is where the table has an argument, at so many steps a unit, most in all.
+func place(u, per float64, most int) int {
+	switch {
+	case u >= ceilingHigh:
+		return most
+	case u > ceilingLow:
+		return int((u - ceilingLow) * per)
+	}
+	return 0
 }
 
 // at is the bound at u and v, from the table.
 func (c *ceiling) at(u, v float64) float64 {
-	i := int((min(max(u, ceilingLow), ceilingHigh) - ceilingLow) * perU)
-	j := int((min(max(v, ceilingLow), ceilingHigh) - ceilingLow) * perV)
+	i, j := place(u, perU, stepsU), place(v, perV, stepsV)
 	entry := &c.table[i*(stepsV+1)+j]
 	if bits := entry.Load(); bits != 0 {
 		return math.Float64frombits(bits) - 1
@@ -218,6 +244,7 @@ func (s *scene) reachAll(p *spells) {
 func (s *scene) bound(hop int, p *spells) (reach, in []float64) {
 	h, nodes := &s.hops[hop], s.eval.Nodes()
 	reach, in = make([]float64, len(nodes)), make([]float64, p.count()*len(nodes))
+	room := make([]float64, len(nodes))
 	var forward, backward []link.Direction
 	quarters := h.starts(s)
 	for i, q := range quarters {
@@ -226,9 +253,15 @@ func (s *scene) bound(hop int, p *spells) (reach, in []float64) {
 		if i+1 < len(quarters) && quarters[i+1]/p.quarters == spell {
 			continue
 		}
-		f, r := spanOf(forward), spanOf(backward)
-		for n, eta := range nodes {
-			x := s.ceiling.reach(f, r, eta)
+		known := s.told(hop, p, spell)
+		if known == nil {
+			known = room
+			f, r := spanOf(forward), spanOf(backward)
+			for n, eta := range nodes {
+				known[n] = s.ceiling.reach(f, r, eta)
+			}
+		}
+		for n, x := range known {
 			reach[n] = max(reach[n], x)
 			for k := range p.count() {
 				if h.still || k == spell {
@@ -239,6 +272,27 @@ func (s *scene) bound(hop int, p *spells) (reach, in []float64) {
 		forward, backward = forward[:0], backward[:0]
 	}
 	return reach, in
+}
+
+// told is what an elder scene knows of a hop in a spell, by node, nil where it can't
+// tell.
+func (s *scene) told(hop int, p *spells, spell int) []float64 {
+	if s.elder == nil {
+		return nil
+	}
+	h, e := &s.hops[hop], s.elder.spells[p.grade]
+	if !h.still && (e.quarters != p.quarters || spell >= min(e.count(), p.count())-1) {
+		return nil // not the same quarters
+	}
+	i := s.elder.find(h.from, h.to, h.channel)
+	if i < 0 {
+		return nil
+	}
+	if h.still {
+		return s.elder.reach(i)
+	}
+	nodes := len(s.eval.Nodes())
+	return s.elder.reachIn(i, e)[spell*nodes:][:nodes]
 }
 
 // starts lists the quarters in which the hop can start.

@@ -39,6 +39,7 @@ type scene struct {
 	out    [][]int // hops that leave a station, by receiving station and channel
 	in     [][]int // hops that reach a station
 
+	elder      *scene // one that differs in the deadline alone, nil if there is none
 	ceiling    *ceiling
 	spells     [grades]*spells
 	whole      [grades]sync.Once // see reachAll
@@ -185,6 +186,7 @@ func (p *Planner) scene(t terms) (*scene, error) {
 	s := &scene{terms: t, net: n, links: p.links, clock: newClock(t.start, time.Duration(t.deadline)*time.Second, n.Slots), midway: int64(n.Slots.Midway(t.frames) / time.Second)}
 	hops, common := s.candidates(p.watches)
 	s.share = common
+	s.elder = p.elder(s)
 	eval, err := p.evaluator(s)
 	if err != nil {
 		return nil, err
@@ -194,19 +196,32 @@ func (p *Planner) scene(t terms) (*scene, error) {
 		s.spells[grade] = s.newSpells(grade)
 	}
 	s.longest = s.mostSlots()
-	s.ceiling = newCeiling(t.frames, n.Slots.Ack, n.Slots.Rounds, n.Slots.Block)
+	if s.elder != nil {
+		s.ceiling = s.elder.ceiling
+	} else {
+		s.ceiling = newCeiling(t.frames, n.Slots.Ack, n.Slots.Rounds, n.Slots.Block)
+	}
 	s.register(hops)
 	p.scenes[t] = s
 	return s, nil
 }
 
-// evaluator is the scene's, which shares what others know that differ in the
-// deadline alone.
-func (p *Planner) evaluator(s *scene) (*delivery.Evaluator, error) {
+// elder is the longest-lived scene before that differs in the deadline alone, nil if
+// there is none.
+func (p *Planner) elder(s *scene) (elder *scene) {
 	for t, o := range p.scenes {
-		if t.deadline = s.deadline; t == s.terms && o.share == s.share {
-			return o.eval.Under(s.plan(s.frames))
+		t.deadline = s.deadline
+		if t == s.terms && o.share == s.share && (elder == nil || o.deadline > elder.deadline) {
+			elder = o
 		}
+	}
+	return elder
+}
+
+// evaluator is the scene's, which shares what an elder one knows.
+func (p *Planner) evaluator(s *scene) (*delivery.Evaluator, error) {
+	if s.elder != nil {
+		return s.elder.eval.Under(s.plan(s.frames))
 	}
 	return delivery.NewEvaluator(s.plan(s.frames))
 }
