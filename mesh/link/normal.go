@@ -1,6 +1,9 @@
 package link
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 const (
 	invSqrt2   = 0.707106781186547524400844362104849039 // 1/√2
@@ -36,10 +39,10 @@ func logPhi(z float64) float64 {
 func hazard(z float64) (rho, shrink float64) {
 	switch {
 	case z >= 0 && z < hazardReach:
-		rho = hazardSeries.at(z)
+		rho = hazardSeries().at(z)
 		return rho, rho * (z + rho)
 	case z < 0 && z > fractionBelow:
-		excess := excessSeries.at(-z)
+		excess := excessSeries().at(-z)
 		rho = excess - z
 		return rho, rho * excess
 	case z < 0:
@@ -101,11 +104,11 @@ func newSeries(length int, taylor func(u float64) [terms]float64) series {
 	return s
 }
 
-// Constant tables; nothing writes to them after start.
+// Constant tables; what only misses need is made when they do.
 var (
 	phiSeries    = newSeries(2*phiReach, func(u float64) [terms]float64 { return phiTaylor(u - phiReach) })
-	hazardSeries = newSeries(hazardReach, hazardTaylor)
-	excessSeries = newSeries(-fractionBelow, excessTaylor)
+	hazardSeries = sync.OnceValue(func() series { return newSeries(hazardReach, hazardTaylor) })
+	excessSeries = sync.OnceValue(func() series { return newSeries(-fractionBelow, excessTaylor) })
 )
 
 // phiTaylor returns the Taylor coefficients of Φ at z: φ's derivatives are

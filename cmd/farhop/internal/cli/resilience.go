@@ -49,7 +49,7 @@ with --reinforce=N the best N in a row; with both, what helps most over the day.
 	c.whatIfFlags(cmd)
 	c.thresholdFlags(cmd)
 	f.BoolVar(&o.TwoWay, "two-way", false, "count a link only where its answer decodes with 20 % or more")
-	f.StringArrayVar(&o.Pairs, "pair", nil, "look at the ordered pair `A,B` (default all pairs of up to 30 stations); repeatable")
+	f.Var((*texts)(&o.Pairs), "pair", "look at the ordered pair `A,B` (default all pairs of up to 30 stations); repeatable")
 	f.BoolVar(&o.Hours, "hours", false, "how all this changes through the next 24 hours")
 	f.IntVar(&o.Reinforce, "reinforce", 0, "the change that helps most, or the best `N` in a row")
 	f.Lookup("reinforce").NoOptDefVal = "1"

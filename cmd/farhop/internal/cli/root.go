@@ -91,6 +91,7 @@ Start with 'farhop init DIR', which writes a commented plan and a worked example
 			only = c.name
 		}
 	}
+	root.CompletionOptions.DisableDefaultCmd = only != ""
 	for _, c := range commands {
 		if only == "" || c.name == only {
 			// Each has options of its own, so that none changes another's defaults.
@@ -136,8 +137,8 @@ func (c *command) planFlags(cmd *cobra.Command) {
 // evidenceFlags name the observations and the moment.
 func (c *command) evidenceFlags(cmd *cobra.Command) {
 	f, o := cmd.Flags(), &c.options
-	f.StringArrayVar(&o.Observations, "observations", nil, "reports of who heard whom: a file, a folder or -; repeatable `PATH`")
-	f.StringArrayVar(&o.Heard, "heard", nil, "a typed list, as `TEXT` '1420Z MILL copies HARBOR -9, SUMMIT -14 on day'; repeatable")
+	f.Var((*texts)(&o.Observations), "observations", "reports of who heard whom: a file, a folder or -; repeatable `PATH`")
+	f.Var((*texts)(&o.Heard), "heard", "a typed list, as `TEXT` '1420Z MILL copies HARBOR -9, SUMMIT -14 on day'; repeatable")
 	f.StringVar(&o.At, "at", o.At, "the moment to plan for: a `TIME` such as 2026-03-02T18:00:00Z, now or newest")
 	f.DurationVar(&o.Window, "window", 0, "use only reports at most so long before the moment (default all)")
 	f.StringVar(&o.Rejects, "rejects", "", "keep the rejected lines, as they were, in this `FILE`")
@@ -158,10 +159,10 @@ func (c *command) messageFlags(cmd *cobra.Command) {
 // whatIfFlags change the plan for one answer.
 func (c *command) whatIfFlags(cmd *cobra.Command) {
 	f, w := cmd.Flags(), &c.options.WhatIf
-	f.StringArrayVar(&w.Without, "without", nil, "what if the station `CALL` were gone; repeatable")
-	f.StringArrayVar(&w.Power, "power", nil, "what if it had other power, as `CALL=WATTS`; repeatable")
-	f.StringArrayVar(&w.OnAir, "on-air", nil, "what if it were on the air at other times, as `CALL=WINDOWS`, 10:00-14:00,20:00-02:00; repeatable")
-	f.StringArrayVar(&w.Move, "move", nil, "what if it stood elsewhere, as `CALL=LOCATOR`; repeatable")
+	f.Var((*texts)(&w.Without), "without", "what if the station `CALL` were gone; repeatable")
+	f.Var((*texts)(&w.Power), "power", "what if it had other power, as `CALL=WATTS`; repeatable")
+	f.Var((*texts)(&w.OnAir), "on-air", "what if it were on the air at other times, as `CALL=WINDOWS`, 10:00-14:00,20:00-02:00; repeatable")
+	f.Var((*texts)(&w.Move), "move", "what if it stood elsewhere, as `CALL=LOCATOR`; repeatable")
 	_ = cmd.RegisterFlagCompletionFunc("without", c.stations(100))
 }
 

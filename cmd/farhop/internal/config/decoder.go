@@ -2,6 +2,7 @@ package config
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"gopkg.in/yaml.v3"
@@ -10,6 +11,9 @@ import (
 // maxVisits is how many values a plan may hold, each counted as often as
 // aliases repeat it. A net of 5,000 fully described stations has fewer.
 const maxVisits = 200_000
+
+// valueBytes is about how much of a plan one value takes.
+const valueBytes = 16
 
 // decoder holds what reading one plan gathers.
 type decoder struct {
@@ -36,9 +40,10 @@ type saying struct {
 	key, message string
 }
 
-func newDecoder(source string) *decoder {
+// newDecoder is for a plan of so many bytes.
+func newDecoder(source string, size int) *decoder {
 	return &decoder{
-		source: source, nodes: map[string]*yaml.Node{}, said: map[saying]bool{},
+		source: source, nodes: make(map[string]*yaml.Node, min(size/valueBytes, maxVisits)), said: map[saying]bool{},
 		stations: map[string]int{}, kept: map[string][]int{}, broken: map[string]bool{},
 	}
 }
@@ -116,16 +121,12 @@ func (d *decoder) mapping(n *yaml.Node, path string, known []string) (given, boo
 	if isNull(n) {
 		return g, true
 	}
-	set := make(map[string]bool, len(known))
-	for _, k := range known {
-		set[k] = true
-	}
-	sound := d.pairs(n, path, known, set, g.keys)
-	return g, d.merged(n, path, set, g.keys, 0) && sound
+	sound := d.pairs(n, path, known, g.keys)
+	return g, d.merged(n, path, known, g.keys, 0) && sound
 }
 
 // pairs fills the known keys of a mapping node and reports the others.
-func (d *decoder) pairs(n *yaml.Node, path string, known []string, set map[string]bool, into map[string]*yaml.Node) bool {
+func (d *decoder) pairs(n *yaml.Node, path string, known []string, into map[string]*yaml.Node) bool {
 	sound := true
 	first := map[string]int{}
 	for i := 0; i+1 < len(n.Content); i += 2 {
@@ -146,7 +147,7 @@ func (d *decoder) pairs(n *yaml.Node, path string, known []string, set map[strin
 			continue
 		}
 		first[k.Value] = n.Content[i].Line
-		if !set[k.Value] {
+		if !slices.Contains(known, k.Value) {
 			sound = d.wrong(k, at, "unknown key "+quoted(k.Value), d.adviseKey(k.Value, path, known))
 			continue
 		}
@@ -157,7 +158,7 @@ func (d *decoder) pairs(n *yaml.Node, path string, known []string, set map[strin
 
 // merged takes over the known keys of mappings that << refers to, where they
 // are not given already. Unknown keys there are reported where they stand.
-func (d *decoder) merged(n *yaml.Node, path string, set map[string]bool, into map[string]*yaml.Node, depth int) bool {
+func (d *decoder) merged(n *yaml.Node, path string, known []string, into map[string]*yaml.Node, depth int) bool {
 	sound := true
 	for i := 0; i+1 < len(n.Content); i += 2 {
 		if !isMerge(n.Content[i]) {
@@ -178,11 +179,11 @@ func (d *decoder) merged(n *yaml.Node, path string, set map[string]bool, into ma
 			}
 			for j := 0; j+1 < len(m.Content); j += 2 {
 				k := m.Content[j]
-				if set[k.Value] && k.Kind == yaml.ScalarNode && !isMerge(k) && into[k.Value] == nil {
+				if slices.Contains(known, k.Value) && k.Kind == yaml.ScalarNode && !isMerge(k) && into[k.Value] == nil {
 					into[k.Value] = m.Content[j+1]
 				}
 			}
-			sound = d.merged(m, path, set, into, depth+1) && sound
+			sound = d.merged(m, path, known, into, depth+1) && sound
 		}
 	}
 	return sound

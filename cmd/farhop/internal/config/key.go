@@ -106,8 +106,8 @@ func (t table[T]) names() []string {
 func (t table[T]) read(d *decoder, n *yaml.Node, path string, into *T) bool {
 	g, sound := d.mapping(n, path, t.names())
 	if g.keys == nil {
-		for _, f := range t.fields {
-			f.standIn(d, into)
+		for i := range t.fields {
+			t.fields[i].standIn(d, into)
 		}
 		g.keys = map[string]*yaml.Node{}
 	} else {
@@ -122,7 +122,8 @@ func (t table[T]) read(d *decoder, n *yaml.Node, path string, into *T) bool {
 // readKeys decodes the keys of a mapping in the order of the table.
 func (t table[T]) readKeys(d *decoder, g given, path string, into *T) bool {
 	sound := true
-	for _, f := range t.fields {
+	for i := range t.fields {
+		f := &t.fields[i]
 		at := join(path, f.Name)
 		if v := g.keys[f.Name]; v != nil {
 			if !f.read(d, v, at, into) {
@@ -145,7 +146,7 @@ func (t table[T]) readKeys(d *decoder, g given, path string, into *T) bool {
 }
 
 // standIn puts the default, else the sample, in the place of a bad value.
-func (f field[T]) standIn(d *decoder, into *T) {
+func (f *field[T]) standIn(d *decoder, into *T) {
 	if v := cmp.Or(f.Default, f.Sample); f.scalar && v != "" {
 		d.quietly(func() { f.read(d, scalarNode(v), "", into) })
 	}

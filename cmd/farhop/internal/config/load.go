@@ -25,7 +25,7 @@ import (
 // never panics, and its time is linear in the size of the plan with aliases
 // written out, up to a limit.
 func Load(name string, data []byte) (*mesh.Net, []Problem) {
-	d := newDecoder(name)
+	d := newDecoder(name, len(data))
 	d.known = Keys()
 	net := &mesh.Net{
 		Slots: mesh.DefaultSlots(), Link: link.Defaults(), CommonDB: mesh.DefaultCommonDB, Evidence: mesh.DefaultEvidence(),

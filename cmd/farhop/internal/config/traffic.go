@@ -24,7 +24,7 @@ var trafficFile = table[mesh.Net]{fields: []field[mesh.Net]{
 // Problems come back as Load has them; the list is nil exactly when Failed says so
 // of them.
 func LoadTraffic(name string, data []byte, net *mesh.Net) ([]mesh.Message, []Problem) {
-	d := newDecoder(name)
+	d := newDecoder(name, len(data))
 	d.known = trafficFile.keys()
 	d.know(net)
 	into := net.Clone()

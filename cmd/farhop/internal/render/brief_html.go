@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"farhop/cmd/farhop/internal/chart"
@@ -21,9 +22,9 @@ var (
 	briefTemplate string
 	//go:embed brief.css
 	briefStyle string
-
-	briefPage = template.Must(template.New("brief").Parse(briefTemplate))
 )
+
+var briefPage = sync.OnceValue(func() *template.Template { return template.Must(template.New("brief").Parse(briefTemplate)) })
 
 // HTMLOptions says how a brief is laid out.
 type HTMLOptions struct {
@@ -108,7 +109,7 @@ func BriefHTML(w io.Writer, v *view.Brief, opt HTMLOptions) error {
 	for i := range out.Pages {
 		out.Pages[i].N, out.Pages[i].Of = i+1, len(out.Pages)
 	}
-	return briefPage.Execute(w, out)
+	return briefPage().Execute(w, out)
 }
 
 // Widths of maps in units of the scene.
