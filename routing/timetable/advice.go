@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"farhop/mesh"
@@ -74,10 +75,11 @@ func (a *adviser) counted(work func() error) error {
 // its precedence. Those of higher precedence stay as they are, and of the others only
 // the message's own precedence is planned anew: what is below it can't delay it.
 func (a *adviser) particular(ctx context.Context, m int, v *Planned) error {
+	later := a.later
 	if a.messages[m].To == mesh.EveryMember {
-		return nil
+		later = a.allLater
 	}
-	if err := a.later(ctx, m, v); err != nil {
+	if err := later(ctx, m, v); err != nil {
 		return err
 	}
 	if j := a.job(m); j.limit <= j.ready {
@@ -88,9 +90,7 @@ func (a *adviser) particular(ctx context.Context, m int, v *Planned) error {
 		if err != nil {
 			return err
 		}
-		if o.trouble.kind == fine {
-			v.Changes = append(v.Changes, fmt.Sprintf("half the length, %d characters", half))
-		}
+		a.advise(v, o, fmt.Sprintf("half the length, %d characters", half))
 	}
 	for level := a.messages[m].Precedence; level > mesh.Emergency; {
 		level--
@@ -98,8 +98,7 @@ func (a *adviser) particular(ctx context.Context, m int, v *Planned) error {
 		if err != nil {
 			return err
 		}
-		if o.trouble.kind == fine {
-			v.Changes = append(v.Changes, "precedence "+level.String())
+		if a.advise(v, o, "precedence "+level.String()) {
 			break
 		}
 	}
@@ -132,8 +131,39 @@ func (a *adviser) later(ctx context.Context, m int, v *Planned) error {
 		name += fmt.Sprintf(" and a horizon of %d h", hours)
 		o, err = a.planAll(ctx, m, due, opt)
 	}
-	if err == nil && o.trouble.kind == fine {
-		v.Changes = append(v.Changes, name)
+	if err == nil {
+		a.advise(v, o, name)
+	}
+	return err
+}
+
+// advise adds a change if the message fits with it or, to all, reaches more members:
+// then the change names those still left out.
+func (a *adviser) advise(v *Planned, o outcome, change string) bool {
+	switch {
+	case o.trouble.kind == fine:
+	case o.trouble.kind == uncovered && len(o.missing) < len(v.Missing):
+		var names []string
+		for _, s := range o.missing {
+			names = append(names, a.net.Stations[s].Call)
+		}
+		change += " (all but " + strings.Join(names, ", ") + ")"
+	default:
+		return false
+	}
+	v.Changes = append(v.Changes, change)
+	return true
+}
+
+// allLater finds out whether a message to all would reach more with more time, up to the
+// end of the horizon, and by when.
+func (a *adviser) allLater(ctx context.Context, m int, v *Planned) error {
+	if a.job(m).limit >= a.slots {
+		return nil
+	}
+	o, err := a.changed(ctx, m, func(msg *mesh.Message) { msg.Deadline = time.Time{} })
+	if err == nil {
+		a.advise(v, o, "a deadline of "+a.clock(o.arrival)+" or later")
 	}
 	return err
 }
@@ -196,11 +226,12 @@ func (a *adviser) generals(ctx context.Context, t *Timetable, unfit []int) error
 			return err
 		}
 		for _, m := range unfit {
-			if outcomes[m].trouble.kind != fine || helped[m] && o.Margin < a.opt.Margin {
+			if helped[m] && o.Margin < a.opt.Margin {
 				continue
 			}
-			helped[m] = helped[m] || o.Margin < a.opt.Margin
-			t.Messages[m].Changes = append(t.Messages[m].Changes, g.name)
+			if a.advise(&t.Messages[m], outcomes[m], g.name) {
+				helped[m] = helped[m] || o.Margin < a.opt.Margin && outcomes[m].trouble.kind == fine
+			}
 		}
 	}
 	return nil

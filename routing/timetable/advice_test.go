@@ -21,6 +21,7 @@ func heed(t *testing.T, advice string, m *mesh.Message, o *Options) (kind string
 		}
 		return v
 	}
+	advice, _, _ = strings.Cut(advice, " (all but ")
 	words := strings.Fields(advice)
 	switch {
 	case strings.HasPrefix(advice, "a deadline of "):
@@ -207,6 +208,37 @@ func TestEveryMemberInPartDone(t *testing.T) {
 		if len(made.Messages[0].Missing)+len(got) != 12 || len(made.Reservations) > len(first.Reservations) {
 			t.Errorf("seed %d: %d reached, %v missing; %d reservations after %d", seed, len(got), made.Messages[0].Missing, len(made.Reservations), len(first.Reservations))
 		}
+	}
+}
+
+// What would let a message to all reach more, does, and all but those it names.
+func TestAdviceForAllIsTrue(t *testing.T) {
+	counts := map[string]int{}
+	for seed := range uint64(6) {
+		n, links := limitedNet(t, seed)
+		for _, m := range []mesh.Message{
+			{ID: "M", From: 0, To: mesh.EveryMember, Characters: 200, Precedence: mesh.Routine, Deadline: start.Add(90 * time.Minute)},
+			{ID: "M", From: 1, To: mesh.EveryMember, Characters: 900, Precedence: mesh.Welfare, Deadline: start.Add(5 * time.Hour)},
+		} {
+			before := mustMake(t, n, links, []mesh.Message{m}, Options{}).Messages[0]
+			for _, advice := range before.Changes {
+				changed, o := m, Options{}
+				counts[heed(t, advice, &changed, &o)]++
+				made := mustMake(t, n, links, []mesh.Message{changed}, o).Messages[0]
+				var names []string
+				for _, v := range made.Missing {
+					names = append(names, n.Stations[v].Call)
+				}
+				_, but, _ := strings.Cut(strings.TrimSuffix(advice, ")"), " (all but ")
+				if got := strings.Join(names, ", "); got != but || len(made.Missing) >= len(before.Missing) {
+					t.Errorf("seed %d: %s: lacks %s, %v before", seed, advice, got, before.Missing)
+				}
+			}
+		}
+	}
+	t.Log(counts)
+	if counts["deadline"] < 1 || counts["length"] < 3 || counts["no duty limits"] < 3 {
+		t.Errorf("little advice: %v", counts)
 	}
 }
 

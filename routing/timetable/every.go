@@ -48,7 +48,7 @@ func (p *planner) step() float64 { return math.Pow(p.opt.Margin, 1.0/generations
 // everyMember books sendings until all members have the message: greedily, the
 // sending that reaches the most who lack it first, then fewer where fewer are found.
 // EMERGENCY and PRIORITY look no more than an hour ahead as long as that reaches
-// anybody.
+// anybody, and so do others where that covers more.
 func (p *planner) everyMember(j job) (outcome, error) {
 	msg := &p.messages[j.message]
 	o := outcome{chain: []int{msg.From}}
@@ -62,7 +62,7 @@ func (p *planner) everyMember(j job) (outcome, error) {
 		}
 	}
 	mark := len(p.book.entries)
-	err := p.greedily(j, slices.Clone(holders), slices.Clone(pending))
+	err := p.covering(j, mark, holders, pending)
 	if err == nil {
 		o.fewest, err = p.fewest(j, mark, holders, pending)
 	}
@@ -81,21 +81,43 @@ func (p *planner) everyMember(j job) (outcome, error) {
 	return o, nil
 }
 
-// greedily books the sending that reaches the most of those pending, again and again.
-func (p *planner) greedily(j job, holders []holder, pending []int) error {
+// covering books sendings from a mark on: greedily and, where that leaves members out, also
+// by looking no more than an hour ahead or else further, whichever reaches more.
+func (p *planner) covering(j job, mark int, holders []holder, pending []int) error {
+	urgent := p.messages[j.message].Precedence <= mesh.Priority
+	lacking, err := p.greedily(j, slices.Clone(holders), slices.Clone(pending), urgent)
+	if err != nil || lacking == 0 {
+		return err
+	}
+	p.placed += everyMemberCost
+	first := slices.Clone(p.book.entries[mark:])
+	p.book.back(mark)
+	again, err := p.greedily(j, slices.Clone(holders), slices.Clone(pending), !urgent)
+	if err != nil || again < lacking {
+		return err
+	}
+	p.book.back(mark)
+	for _, e := range first {
+		p.book.add(e)
+	}
+	return nil
+}
+
+// greedily books the sending that reaches the most of those pending, again and again, and
+// returns how many are left.
+func (p *planner) greedily(j job, holders []holder, pending []int, urgent bool) (int, error) {
 	msg := &p.messages[j.message]
-	urgent := msg.Precedence <= mesh.Priority
 	for number := 1; len(pending) > 0; number++ {
 		s, err := p.nextSending(j, p.unspared(msg.From, holders), pending, urgent)
 		if err == nil && s == nil && p.spare != nil {
 			s, err = p.nextSending(j, holders, pending, urgent)
 		}
 		if err != nil || s == nil {
-			return err
+			return len(pending), err
 		}
 		holders, pending = p.send(j, s, number, holders, pending)
 	}
-	return nil
+	return 0, nil
 }
 
 // send books a sending; who has the message then, and who still lacks it.
@@ -254,12 +276,36 @@ type blindKey struct {
 	frames    int
 }
 
+// hopeless stands for what isn't worth sending without an answer.
+var hopeless = new([mostSendings]float64)
+
 // heard is the chance that a message is heard whole, by the number of sendings
 // less one; nil where that is hopeless.
 func (g *ground) heard(h hop, quarter, frames int) *[mostSendings]float64 {
+	rows := g.heards[frames]
+	if rows == nil {
+		rows = make([][]*[mostSendings]float64, len(g.cells))
+		g.heards[frames] = rows
+	}
+	row := &rows[g.number(h)]
+	if *row == nil {
+		*row = make([]*[mostSendings]float64, g.hours*hourQuarters)
+	}
+	v := &(*row)[quarter]
+	if *v == nil {
+		*v = g.blindly(h, quarter, frames)
+	}
+	if *v == hopeless {
+		return nil
+	}
+	return *v
+}
+
+// blindly works out what heard remembers.
+func (g *ground) blindly(h hop, quarter, frames int) *[mostSendings]float64 {
 	k := blindKey{g.state(h, quarter, frames).forward, frames}
 	if k.direction.Mean() < 0.1 {
-		return nil
+		return hopeless
 	}
 	v := g.blinds[k]
 	if v == nil {

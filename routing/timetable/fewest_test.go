@@ -121,7 +121,7 @@ func TestFewestWhereGreedyNeedsOneMore(t *testing.T) {
 	o, _ := Options{Start: start.Unix(), CatchUp: NoCatchUp}.filled()
 	list := []mesh.Message{{ID: "M", From: 0, To: mesh.EveryMember, Characters: 20, Precedence: mesh.Routine}}
 	p := newPlanner(newGround(n, links, o), list, o)
-	if err := p.greedily(p.job(0), []holder{{0, 0, 0}}, []int{1, 2, 3, 4, 5, 6, 7, 8, 9}); err != nil || len(p.book.entries) != 4 {
+	if _, err := p.greedily(p.job(0), []holder{{0, 0, 0}}, []int{1, 2, 3, 4, 5, 6, 7, 8, 9}, false); err != nil || len(p.book.entries) != 4 {
 		t.Fatalf("greedily %d transmissions, %v", len(p.book.entries), err)
 	}
 	made := toAll(t, n, links)

@@ -38,6 +38,7 @@ type ground struct {
 	ratings          map[rating]*rated
 	scores           map[score]float64
 	blinds           map[blindKey]*[mostSendings]float64
+	heards           map[int][][]*[mostSendings]float64 // by frames: [hop][quarter], see heard
 	heardBy          map[span]*heardBy
 	placed           int // messages placed so far, a measure of the work done
 }
@@ -57,7 +58,7 @@ func newGround(n *mesh.Net, links Source, o Options) *ground {
 		net: n, links: links, unknown: o.Unknown, inferred: o.Inferred, start: o.Start,
 		first: n.Slots.Start(o.Start), seconds: n.Slots.Seconds(),
 		lengths: map[int]*exchanges{}, ratings: map[rating]*rated{}, scores: map[score]float64{}, blinds: map[blindKey]*[mostSendings]float64{},
-		heardBy: map[span]*heardBy{},
+		heardBy: map[span]*heardBy{}, heards: map[int][][]*[mostSendings]float64{},
 	}
 	g.total = g.before(o.end()) + int(n.Slots.PerDay())
 	g.hours = g.quarter(g.total)/hourQuarters + 1

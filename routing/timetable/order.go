@@ -91,7 +91,7 @@ func (p *planner) compare(a, b int) int {
 const trials = 800
 
 // everyMemberCost is how many of them one message to every member counts as.
-const everyMemberCost = 40
+const everyMemberCost = 80
 
 // arrange books the messages of one precedence: by deadline, and when some then
 // miss theirs that could keep it, in the best of other orders tried, each message

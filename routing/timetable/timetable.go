@@ -104,7 +104,7 @@ type Planned struct {
 	Missing  []int    // members that no sending covers, for every member
 	Fewest   bool     // for every member: proven that no fewer transmissions, at any time by the deadline, reach all it covers
 	WhyNot   string   // plain words, "" when it fits
-	Changes  []string // any one of these makes it fit: tried by planning again
+	Changes  []string // any one of these makes it fit or, for every member, reach more: tried by planning again
 	Untried  bool     // not all changes were tried, for there are too many messages that don't fit
 }
 

@@ -39,7 +39,7 @@ func (s *Session) enduranceView(t *timetable.Timetable, messages []mesh.Message)
 		v.Only = s.net.Stations[i].Call
 	}
 	for i := range t.Messages {
-		if t.Messages[i].Fits {
+		if t.Messages[i].Arrival != 0 {
 			v.Planned++
 		}
 	}

@@ -187,7 +187,7 @@ func (s *Session) planned(p *timetable.Planned, m *mesh.Message) view.PlannedMes
 		Missing: s.names(p.Missing), Has: s.names(m.Has), Untried: p.Untried,
 	}
 	if m.To == mesh.EveryMember {
-		v.Fewest = &p.Fewest
+		v.Fewest, v.InPart = &p.Fewest, !p.Fits && p.Arrival != 0
 	} else {
 		v.To = s.net.Stations[m.To].Call
 	}

@@ -95,7 +95,7 @@ func (v *Endurance) Summary() string {
 			flat = append(flat, v.Stations[i])
 		}
 	}
-	s := fmt.Sprintf("Under the %d of %s that fit: ", v.Planned, Count(v.Listed, "message", "messages"))
+	s := fmt.Sprintf("Under the %d of %s planned: ", v.Planned, Count(v.Listed, "message", "messages"))
 	if len(flat) == 0 {
 		return s + "every battery stays above its reserve."
 	}

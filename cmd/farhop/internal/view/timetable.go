@@ -61,6 +61,7 @@ type PlannedMessage struct {
 	Chance     *float64   `json:"through_by_planned_arrival"`
 	Deadline   time.Time  `json:"deadline"`
 	Fits       bool       `json:"fits"`
+	InPart     bool       `json:"fits_in_part"` // to all: goes out, but not to every member
 	WhyNot     string     `json:"why_not"`
 	Changes    []string   `json:"would_fit_with"` // any one of these
 	Untried    bool       `json:"would_fit_with_incomplete"`
@@ -177,8 +178,17 @@ func (v *Timetable) fit() (n int) {
 }
 
 func (v *Timetable) summary() string {
-	s := fmt.Sprintf("%d of %s fit. Something is on the air in %s of the channels' open slots.",
-		v.fit(), Count(len(v.Messages), "message", "messages"), Percent(v.Occupancy))
+	part := 0
+	for i := range v.Messages {
+		if v.Messages[i].InPart {
+			part++
+		}
+	}
+	s := fmt.Sprintf("%d of %s fit", v.fit(), Count(len(v.Messages), "message", "messages"))
+	if part > 0 {
+		s += fmt.Sprintf(", %d in part", part)
+	}
+	s += fmt.Sprintf(". Something is on the air in %s of the channels' open slots.", Percent(v.Occupancy))
 	if a := v.OneAtATime; a != nil && a.Last != nil && a.SideLast != nil {
 		s += fmt.Sprintf(" %s reserved, %d saved by going side by side; the last is through at %s. One hop at a time in the whole net, %d would fit, the last at %s.",
 			Count(a.Slots, "slot is", "slots are"), a.Saved, v.Clock.At(*a.SideLast), a.Fit, v.Clock.At(*a.Last))
@@ -230,8 +240,15 @@ func (v *Timetable) sayUnfit(d *Document) {
 			continue
 		}
 		s := m.ID + " does not fit: " + m.WhyNot + "."
+		if m.InPart {
+			s = m.ID + " does not reach all: " + m.WhyNot + "."
+		}
 		if len(m.Changes) > 0 {
-			s += " It would fit with " + strings.Join(m.Changes, ", or with ") + "."
+			would := " It would fit with "
+			if m.InPart {
+				would = " It would reach all, or more, with "
+			}
+			s += would + strings.Join(m.Changes, ", or with ") + "."
 		}
 		if m.Untried {
 			s += " Not every change was tried: too many messages don't fit."
