@@ -61,7 +61,11 @@ func (s *Session) Fit(ctx context.Context, progress func(share float64)) (*view.
 			v.CommonSeen = &seen
 		}
 	}
+	v.Ahead = []view.FitAhead{}
 	for _, a := range r.Ahead {
+		if a.N == 0 {
+			continue // nothing so far ahead to compare
+		}
 		v.Ahead = append(v.Ahead, view.FitAhead{HorizonMinutes: a.By.Minutes(), Before: a.Before, After: a.After})
 	}
 	for _, p := range r.Parameters {

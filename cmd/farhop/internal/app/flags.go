@@ -1,6 +1,9 @@
 package app
 
-import "strings"
+import (
+	"strconv"
+	"strings"
+)
 
 // try is a command worth trying next, with the plan, evidence and moment of this
 // one.
@@ -30,7 +33,30 @@ func (s *Session) try(command string) string {
 			add(w.flag, v)
 		}
 	}
+	switch word, _, _ := strings.Cut(command, " "); word {
+	case "table", "route", "simulate":
+		parts = append(parts, s.asked(command)...)
+	}
 	return strings.Join(parts, " ")
+}
+
+// asked are the flags of the message and of the links to be used, as far as they aren't
+// the default and the command doesn't set them itself.
+func (s *Session) asked(command string) (flags []string) {
+	r, usual := s.req, DefaultRequest()
+	if r.Characters != usual.Characters {
+		flags = append(flags, "--characters", strconv.Itoa(r.Characters))
+	}
+	if r.Deadline != usual.Deadline {
+		flags = append(flags, "--deadline", quoted(r.Deadline))
+	}
+	if r.Inferred && !strings.Contains(command, "--inferred") {
+		flags = append(flags, "--inferred")
+	}
+	if r.Unknown && !strings.Contains(command, "--unknown") {
+		flags = append(flags, "--unknown")
+	}
+	return flags
 }
 
 // quoted writes a word so that a shell takes it as one.

@@ -89,10 +89,10 @@ func (s *Session) listensBy(station int, r routing.Request) bool {
 func (s *Session) evidenceLacking(from int, to []int, hours bool) string {
 	fromCall, toCall := s.net.Stations[from].Call, view.Names(s.names(to))
 	if known, unknown := s.heardOf([]int{from}, false); known == 0 && unknown > 0 {
-		return fmt.Sprintf("Nothing is known of who hears %s at this hour: have it sound, and collect who heard it. --unknown plans with guesses.", fromCall)
+		return fmt.Sprintf("Too little is known of who hears %s at this hour: have it sound, and collect who heard it. --unknown plans with guesses.", fromCall)
 	}
 	if known, unknown := s.heardOf(to, true); known == 0 && unknown > 0 {
-		return fmt.Sprintf("Nothing is known of whom %s %s at this hour: collect the list of stations heard. --unknown plans with guesses.", toCall, verb(len(to), "hears", "hear"))
+		return fmt.Sprintf("Too little is known of whom %s %s at this hour: collect the list of stations heard. --unknown plans with guesses.", toCall, verb(len(to), "hears", "hear"))
 	}
 	if hours {
 		return "--on-air CALL=HOURS plans with other hours."

@@ -197,12 +197,17 @@ func (s *Session) head() view.Head {
 	}
 	h.Evidence = e
 	if e.Read > 0 && e.Used == 0 {
-		h.Warnings = append(h.Warnings, view.Warning{
-			Code:    "no-evidence-used",
-			Message: "None of the reports could be used: look at 'farhop check' for names, channels and times that don't fit the plan.",
-		})
+		h.Warnings = append(h.Warnings, view.Warning{Code: "no-evidence-used", Message: unused(e)})
 	}
 	return h
+}
+
+// unused says why none of the reports counts.
+func unused(e *view.Evidence) string {
+	if e.AfterMoment == e.Read {
+		return "All reports are later than the moment asked for, so none counts: ask with --at newest or a later time, or mend the clock of the log."
+	}
+	return "None of the reports could be used: look at 'farhop check' for names, channels and times that don't fit the plan."
 }
 
 // Done decides the exit status of an answer that was written: an error when it

@@ -40,6 +40,11 @@ func (s *Session) Table(ctx context.Context) (*view.Reach, error) {
 		v.Rows = append(v.Rows, row)
 	}
 	v.Warnings = append(append(v.Warnings, m.warnings...), s.warnings(table.Warnings)...)
+	if s.req.Unknown {
+		v.Warnings = append(v.Warnings, view.Warning{
+			Code: "uses-unknown", Message: "Links of which too little is known are used too (--unknown): chances over them are guesses.",
+		})
+	}
 	v.Next = []string{s.try("route " + s.example(v)), s.try("resilience")}
 	return v, nil
 }

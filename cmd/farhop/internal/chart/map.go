@@ -47,6 +47,7 @@ func Map(v *view.Drawing) *scene.Scene {
 	m.rings()
 	m.stand()
 	m.links()
+	m.middle()
 	missing := m.labels()
 	m.ringLabels()
 	y := m.border()
@@ -194,9 +195,19 @@ func (m *chartMap) rings() {
 			p.Lines = append(p.Lines, m.line(part))
 		}
 	}
-	c := m.point(globe.Place{})
-	p.Lines = append(p.Lines, []scene.Point{{X: c.X - 5, Y: c.Y}, {X: c.X + 5, Y: c.Y}}, []scene.Point{{X: c.X, Y: c.Y - 5}, {X: c.X, Y: c.Y + 5}})
 	m.s.Add(p)
+}
+
+// middle marks the centre where no station does, over the links, so that it is found.
+func (m *chartMap) middle() {
+	if m.v.Centre >= 0 {
+		return
+	}
+	const arm = 5.0
+	c := m.point(globe.Place{})
+	plus := [][]scene.Point{{{X: c.X - arm, Y: c.Y}, {X: c.X + arm, Y: c.Y}}, {{X: c.X, Y: c.Y - arm}, {X: c.X, Y: c.Y + arm}}}
+	m.s.Add(&scene.Path{Lines: plus, Style: scene.Style{Fill: scene.None, Stroke: paper, Width: 4}},
+		&scene.Path{Lines: plus, Style: scene.Style{Fill: scene.None, Stroke: quiet, Width: 1.4}})
 }
 
 // stand settles where the marks are.

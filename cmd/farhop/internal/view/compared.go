@@ -61,7 +61,7 @@ func (v *Reach) InShort() string {
 	}
 	likely := 0
 	for i := range v.Rows {
-		if v.Rows[i].DeliveredByDeadline >= 0.8 {
+		if v.Rows[i].DeliveredByDeadline >= likelyFrom {
 			likely++
 		}
 	}

@@ -96,7 +96,10 @@ func (v *Endurance) Summary() string {
 		}
 	}
 	s := fmt.Sprintf("Under the %d of %s planned: ", v.Planned, Count(v.Listed, "message", "messages"))
-	if len(flat) == 0 {
+	switch {
+	case len(v.Stations) == 0:
+		return s + "no station states a battery."
+	case len(flat) == 0:
 		return s + "every battery stays above its reserve."
 	}
 	sortStable(flat, func(a, b *StationBattery) bool { return a.ReserveAt.Before(*b.ReserveAt) })

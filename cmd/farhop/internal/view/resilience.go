@@ -164,15 +164,31 @@ func (v *Resilience) twoWay() string {
 }
 
 func (v *Resilience) verdict() string {
+	largest, alone := 0, 0
+	for _, g := range v.Groups {
+		largest = max(largest, len(g))
+		if len(g) == 1 {
+			alone++
+		}
+	}
 	switch {
+	case largest == 1 && len(v.Groups) == 1:
+		return "The net has one station."
+	case largest == 1:
+		return "No two stations are known to reach each other both ways."
 	case len(v.Groups) == 1 && len(v.SingleStations) == 0:
 		return "The net is whole, and no single station's loss cuts it."
 	case len(v.Groups) == 1:
 		return fmt.Sprintf("The net is whole, but %s would cut it.", lossOf(len(v.SingleStations)))
-	case len(v.SingleStations) == 0:
-		return fmt.Sprintf("The net is in %d groups; no further single loss cuts it.", len(v.Groups))
 	}
-	return fmt.Sprintf("The net is in %d groups, and %s would cut it further.", len(v.Groups), lossOf(len(v.SingleStations)))
+	parts := Count(len(v.Groups)-alone, "group", "groups")
+	if alone > 0 {
+		parts += " and " + Count(alone, "station alone", "stations alone")
+	}
+	if len(v.SingleStations) == 0 {
+		return "The net is in parts: " + parts + "; no further single loss cuts it."
+	}
+	return "The net is in parts: " + parts + ", and " + lossOf(len(v.SingleStations)) + " would cut it further."
 }
 
 func lossOf(n int) string {

@@ -54,7 +54,7 @@ func TestInShort(t *testing.T) {
 	next := "MILL"
 	v := []Comparing{
 		&Links{Links: []Link{{Known: true, InWindow: true, Decode: 0.5}, {Known: true, Decode: 0.9}, {InWindow: true, Decode: 0.9}, {Fixed: true, InWindow: true, Decode: 0.4}}},
-		&Reach{Rows: []ReachRow{{Next: &next, DeliveredByDeadline: 0.8}, {Next: &next, DeliveredByDeadline: 0.79}}},
+		&Reach{Rows: []ReachRow{{Next: &next, DeliveredByDeadline: 0.8}, {Next: &next, DeliveredByDeadline: 0.74}}},
 		&Soundings{}, &Timetable{}, &Endurance{}, &Simulation{}, &Drawing{Groups: [][]int{{0, 1}, {2}}, Nodes: []Node{{Call: "A", Single: true}, {}, {}}},
 	}
 	want := []string{

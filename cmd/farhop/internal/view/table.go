@@ -127,11 +127,11 @@ func (v *Reach) summary() string {
 		if p.from == nil || p.from.Next == nil {
 			noFrom = append(noFrom, p.member)
 		}
-		if p.to != nil && p.from != nil && p.to.DeliveredByDeadline >= 0.75 && p.from.DeliveredByDeadline >= 0.75 {
+		if p.to != nil && p.from != nil && p.to.DeliveredByDeadline >= likelyFrom && p.from.DeliveredByDeadline >= likelyFrom {
 			likely++
 		}
 	}
-	s := fmt.Sprintf("Likely both ways (8 in 10 or better): %d of %d members.", likely, len(v.pairs()))
+	s := fmt.Sprintf("Likely both ways (8 in 10 or better): %d of %s.", likely, Count(len(v.pairs()), "member", "members"))
 	noTo, noFrom = without(noTo, v.OffAir), without(noFrom, v.OffAir)
 	if len(v.OffAir) > 0 {
 		s += fmt.Sprintf("\nOff the air at this hour by the plan: %s.", Names(v.OffAir))

@@ -70,6 +70,9 @@ func sameDay(a, b time.Time) bool {
 	return ay == by && am == bm && ad == bd
 }
 
+// likelyFrom is from where on a chance is called likely: what rounds to 8 in 10.
+const likelyFrom = 0.75
+
 // Chance says a chance in plain words: 'likely, about 8 in 10'.
 func Chance(p float64) string {
 	switch {
@@ -86,7 +89,7 @@ func Chance(p float64) string {
 	}
 	word := "unlikely"
 	switch {
-	case p >= 0.75:
+	case p >= likelyFrom:
 		word = "likely"
 	case p >= 0.55:
 		word = "more likely than not"
