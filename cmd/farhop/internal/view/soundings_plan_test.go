@@ -55,11 +55,11 @@ func TestInShort(t *testing.T) {
 	v := []Comparing{
 		&Links{Links: []Link{{Known: true, InWindow: true, Decode: 0.5}, {Known: true, Decode: 0.9}, {InWindow: true, Decode: 0.9}, {Fixed: true, InWindow: true, Decode: 0.4}}},
 		&Reach{Rows: []ReachRow{{Next: &next, DeliveredByDeadline: 0.8}, {Next: &next, DeliveredByDeadline: 0.74}}},
-		&Soundings{}, &Timetable{}, &Endurance{}, &Simulation{}, &Drawing{Groups: [][]int{{0, 1}, {2}}, Nodes: []Node{{Call: "A", Single: true}, {}, {}}},
+		&Soundings{}, &Timetable{}, &Endurance{}, &Simulation{}, &Strip{}, &Drawing{Groups: [][]int{{0, 1}, {2}}, Nodes: []Node{{Call: "A", Single: true}, {}, {}}},
 	}
 	want := []string{
 		"3 directions known, 1 open now (a frame decodes with 50 % or more).", "Likely (8 in 10 or better): 1 of 2 ordered pairs.",
-		"No link of which more could be learnt matters here: nothing to sound for.", "0 of 0 messages fit.", "every battery stays above its reserve.", "no chain.",
+		"No link of which more could be learnt matters here: nothing to sound for.", "0 of 0 messages fit.", "no station states a battery.", "no chain.", "no chain is known now.",
 		"2 groups, the largest of 2; 0 pairs with an open link; single points of failure: A.",
 	}
 	for i, x := range v {
