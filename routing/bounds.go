@@ -73,6 +73,7 @@ func (b *bounds) apart() *bounds {
 func (b *bounds) unhurried(barred []bool) [][][]float64 {
 	nodes := len(b.scene.eval.Weights())
 	free := make([][][]float64, b.levels+1)
+	room := make([]float64, b.levels*len(b.dist)*nodes)
 	for j := range free {
 		free[j] = make([][]float64, len(b.dist))
 		free[j][b.to] = b.sure
@@ -80,7 +81,8 @@ func (b *bounds) unhurried(barred []bool) [][][]float64 {
 			if j == 0 || v == b.to || b.dist[v] > j {
 				continue
 			}
-			best := make([]float64, nodes)
+			best := room[:nodes:nodes]
+			room = room[nodes:]
 			for _, i := range b.scene.out[v] {
 				to := b.scene.hops[i].to
 				if rest := free[j-1][to]; rest != nil && !barred[to] {

@@ -50,7 +50,7 @@ func (s *scene) reply(r *delivery.Result, hops []int) *delivery.Result {
 		leg, ok := back.legs[hops[i]]
 		if !ok {
 			there := s.legOf(hops[i])
-			leg = back.eval.NewLeg(delivery.Leg{Open: there.Open, Directions: func(quarter int) (forward, reverse link.Direction) {
+			leg = back.eval.NewLeg(delivery.Leg{Open: there.Open, Hours: there.Hours, Directions: func(quarter int) (forward, reverse link.Direction) {
 				reverse, forward = there.Directions(quarter)
 				return forward, reverse
 			}})

@@ -39,6 +39,7 @@ type scene struct {
 	out    [][]int // hops that leave a station, by receiving station and channel
 	in     [][]int // hops that reach a station
 
+	settled    bool   // a later deadline adds no hop and no state
 	elder      *scene // one that differs in the deadline alone, nil if there is none
 	ceiling    *ceiling
 	spells     [grades]*spells
@@ -122,7 +123,8 @@ func (s *scene) states(from, to, channel int) []link.Direction {
 	return list
 }
 
-// absent reports whether the plan says that a direction passes nothing.
+// absent reports whether a direction is stated by the plan, or not there at all: no later
+// quarter knows better.
 func (s *scene) absent(from, to, channel int) bool {
 	e, ok := s.edge(from, to, channel, 0)
 	return !ok || e.Fixed
@@ -184,9 +186,13 @@ func (p *Planner) scene(t terms) (*scene, error) {
 	}
 	n := p.net
 	s := &scene{terms: t, net: n, links: p.links, clock: newClock(t.start, time.Duration(t.deadline)*time.Second, n.Slots), midway: int64(n.Slots.Midway(t.frames) / time.Second)}
-	hops, common := s.candidates(p.watches)
-	s.share = common
-	s.elder = p.elder(s)
+	var hops []hop
+	if s.elder = p.elder(t, func(o *scene) bool { return o.settled && o.deadline <= s.deadline }); s.elder != nil {
+		hops, s.share, s.settled = s.inherited(), s.elder.share, true
+	} else {
+		hops, s.share = s.candidates(p.watches)
+		s.elder = p.elder(t, func(o *scene) bool { return o.share == s.share })
+	}
 	eval, err := p.evaluator(s)
 	if err != nil {
 		return nil, err
@@ -206,16 +212,32 @@ func (p *Planner) scene(t terms) (*scene, error) {
 	return s, nil
 }
 
-// elder is the longest-lived scene before that differs in the deadline alone, nil if
-// there is none.
-func (p *Planner) elder(s *scene) (elder *scene) {
-	for t, o := range p.scenes {
-		t.deadline = s.deadline
-		if t == s.terms && o.share == s.share && (elder == nil || o.deadline > elder.deadline) {
+// elder is the longest-lived scene that differs in the deadline alone, among those that
+// will do, nil if there is none.
+func (p *Planner) elder(t terms, will func(*scene) bool) (elder *scene) {
+	for u, o := range p.scenes {
+		u.deadline = t.deadline
+		if u == t && will(o) && (elder == nil || o.deadline > elder.deadline) {
 			elder = o
 		}
 	}
 	return elder
+}
+
+// inherited are the hops of a settled elder scene with an earlier deadline.
+func (s *scene) inherited() []hop {
+	tallies := map[*opening]*tally{}
+	hops := make([]hop, len(s.elder.hops))
+	for i := range hops {
+		e := &s.elder.hops[i]
+		t := tallies[e.open]
+		if t == nil {
+			t = newTally(e.open, s.clock)
+			tallies[e.open] = t
+		}
+		hops[i] = hop{from: e.from, to: e.to, channel: e.channel, tally: t, open: e.open, states: e.states}
+	}
+	return hops
 }
 
 // evaluator is the scene's, which shares what an elder one knows.
@@ -229,6 +251,7 @@ func (p *Planner) evaluator(s *scene) (*delivery.Evaluator, error) {
 // candidates lists every hop that has an open slot and passes frames by the
 // deadline, by sender, receiver and channel, and the largest net-wide share.
 func (s *scene) candidates(w *watches) (hops []hop, common float64) {
+	s.settled = true
 	tallies := map[*opening]*tally{}
 	for from := range s.net.Stations {
 		for to := range s.net.Stations {
@@ -246,9 +269,11 @@ func (s *scene) candidates(w *watches) (hops []hop, common float64) {
 					tallies[open] = t
 				}
 				if len(t.slots) == 0 {
+					s.settled = false
 					continue
 				}
 				states := s.states(from, to, c)
+				s.settled = s.settled && s.absent(from, to, c)
 				for _, d := range states {
 					common = max(common, delivery.Share(d))
 				}
@@ -270,11 +295,12 @@ func (s *scene) register(hops []hop) {
 		s.out[h.from] = append(s.out[h.from], i)
 		s.in[h.to] = append(s.in[h.to], i)
 	}
+	first := s.eval.NewLegs(len(hops), s.legOf)
 	for i := range hops {
 		h := &hops[i]
 		h.back = s.find(h.to, h.from, h.channel)
 		h.still = len(h.states) == 1 && (h.back >= 0 && len(hops[h.back].states) == 1 || h.back < 0 && s.absent(h.to, h.from, h.channel))
-		h.leg = s.eval.NewLeg(s.legOf(i))
+		h.leg = first + delivery.LegID(i)
 		h.slow = s.rough(i)
 		if h.still {
 			s.steadyHops++
@@ -287,6 +313,7 @@ func (s *scene) legOf(hop int) delivery.Leg {
 	h := &s.hops[hop]
 	day, midnight := int64(len(h.open.open)), s.clock.first/s.clock.seconds
 	return delivery.Leg{
+		Hours: h.open,
 		Open: func(slot int) bool {
 			at := (midnight + int64(slot)) % day
 			if at < 0 {

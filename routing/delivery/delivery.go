@@ -58,6 +58,9 @@ type Leg struct {
 	// Open reports whether a slot is open to the hop: both stations on the air
 	// and watching the channel, the channel in its window. Busy slots aside.
 	Open func(slot int) bool
+	// Hours, unless nil, is the same for legs that are open in the same slots, so that
+	// these are looked at once for all of them.
+	Hours any
 	// Directions gives the sender's and the answering direction at a quarter:
 	// 15 minutes × quarter after the start.
 	Directions func(quarter int) (forward, reverse link.Direction)

@@ -70,7 +70,8 @@ type Evaluator struct {
 	slots   int // 0…slots−1 end by the deadline
 	horizon int // slots that are looked at
 	mu      sync.Mutex
-	legs    []*leg
+	legs    []legMaker
+	hours   map[any]*openSlots // by Leg.Hours
 }
 
 // exchanges are what becomes of a message on a hop whatever the clock says.
@@ -112,7 +113,7 @@ func newEvaluator(p Plan, known bool) *Evaluator {
 
 // under is an evaluator under another clock.
 func (x *exchanges) under(p Plan) *Evaluator {
-	e := &Evaluator{exchanges: x, plan: p}
+	e := &Evaluator{exchanges: x, plan: p, hours: map[any]*openSlots{}}
 	e.slots = slotsBy(p.Deadline-p.Offset, p.Slot)
 	e.horizon = max(slotsBy(p.Deadline-p.Offset+followBeyond, p.Slot), e.slots)
 	return e

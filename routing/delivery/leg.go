@@ -1,6 +1,7 @@
 package delivery
 
 import (
+	"slices"
 	"sort"
 	"sync"
 )
@@ -8,24 +9,55 @@ import (
 // leg is a registered leg and what is known of it so far.
 type leg struct {
 	Leg
+	*openSlots
+	known sync.Mutex
+	hops  map[int]*hop // by quarter
+}
+
+// openSlots are the slots open to a leg, or to several.
+type openSlots struct {
+	is      func(slot int) bool
 	mu      sync.Mutex
 	open    []int32 // slots open to the hop, in order
 	scanned int     // slots 0…scanned−1 have been looked at
-	hops    map[int]*hop
 }
 
 // NewLeg registers a leg. Nothing is asked of it until it is used.
-func (e *Evaluator) NewLeg(l Leg) LegID {
+func (e *Evaluator) NewLeg(l Leg) LegID { return e.NewLegs(1, func(int) Leg { return l }) }
+
+// NewLegs registers n legs, of which it returns the first; the others follow. Each is
+// made, once, when it is first used.
+func (e *Evaluator) NewLegs(n int, make func(i int) Leg) LegID {
 	e.mu.Lock()
 	defer e.mu.Unlock()
-	e.legs = append(e.legs, &leg{Leg: l, hops: map[int]*hop{}})
-	return LegID(len(e.legs) - 1)
+	first := len(e.legs)
+	e.legs = append(e.legs, slices.Repeat([]legMaker{{first: first, make: make}}, n)...)
+	return LegID(first)
+}
+
+// legMaker is a leg, or how to make it.
+type legMaker struct {
+	leg   *leg
+	first int
+	make  func(i int) Leg
 }
 
 func (e *Evaluator) leg(id LegID) *leg {
 	e.mu.Lock()
 	defer e.mu.Unlock()
-	return e.legs[id]
+	m := &e.legs[id]
+	if m.leg == nil {
+		l := m.make(int(id) - m.first)
+		h := e.hours[l.Hours]
+		if h == nil {
+			h = &openSlots{is: l.Open}
+			if l.Hours != nil {
+				e.hours[l.Hours] = h
+			}
+		}
+		m.leg = &leg{Leg: l, openSlots: h, hops: map[int]*hop{}}
+	}
+	return m.leg
 }
 
 // FirstOpen returns the first slot from the given one on that is open to the
@@ -43,7 +75,7 @@ func (e *Evaluator) FirstOpen(id LegID, slot int) int {
 
 // from returns the index of the first open slot at or after the given one, or
 // len(l.open) if the horizon has none. l.mu is held.
-func (l *leg) from(slot, horizon int) int {
+func (l *openSlots) from(slot, horizon int) int {
 	for l.scanned < horizon && (len(l.open) == 0 || int(l.open[len(l.open)-1]) < slot) {
 		l.scan()
 	}
@@ -52,15 +84,15 @@ func (l *leg) from(slot, horizon int) int {
 
 // upTo returns the open slots with index below n, or all the horizon has.
 // l.mu is held. The slice stays as it is when more slots are looked at.
-func (l *leg) upTo(n, horizon int) []int32 {
+func (l *openSlots) upTo(n, horizon int) []int32 {
 	for l.scanned < horizon && len(l.open) < n {
 		l.scan()
 	}
 	return l.open[:min(n, len(l.open))]
 }
 
-func (l *leg) scan() {
-	if l.Open(l.scanned) {
+func (l *openSlots) scan() {
+	if l.is(l.scanned) {
 		l.open = append(l.open, int32(l.scanned))
 	}
 	l.scanned++
@@ -68,9 +100,9 @@ func (l *leg) scan() {
 
 // hop returns what the leg's hop does when it starts in a quarter.
 func (e *Evaluator) hop(l *leg, quarter int) *hop {
-	l.mu.Lock()
+	l.known.Lock()
 	h := l.hops[quarter]
-	l.mu.Unlock()
+	l.known.Unlock()
 	if h != nil {
 		return h
 	}
@@ -82,8 +114,8 @@ func (e *Evaluator) hop(l *leg, quarter int) *hop {
 		e.hops[d] = h
 	}
 	e.known.Unlock()
-	l.mu.Lock()
+	l.known.Lock()
 	l.hops[quarter] = h
-	l.mu.Unlock()
+	l.known.Unlock()
 	return h
 }
