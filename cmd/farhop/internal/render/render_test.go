@@ -30,15 +30,15 @@ func TestTextTable(t *testing.T) {
 	d.Title("Title")
 	d.Add(&view.Table{
 		Columns: []view.Column{{Head: "NAME"}, {Head: "N", Right: true, Name: "number"}, {Head: "VIA"}},
-		Rows:    [][]string{{"MILL", "7", "A → B"}, {"HARBOR", "12", ""}},
+		Rows:    [][]string{{"MILL", "7", "A → B"}, {"HARBOR", "12", ""}, {"SUMMIT", "3", "-"}},
 	})
 	got := text(t, d, TextOptions{})
-	want := "Title\n-----\n\nNAME     N  VIA\nMILL     7  A → B\nHARBOR  12\n"
+	want := "Title\n-----\n\nNAME     N  VIA\nMILL     7  A → B\nHARBOR  12\nSUMMIT   3  -\n"
 	if got != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 	got = text(t, d, TextOptions{Plain: true})
-	want = "Title\n\nMILL: number 7; VIA A - B\nHARBOR: number 12\n"
+	want = "Title\n\nMILL: number 7; VIA A - B\nHARBOR: number 12\nSUMMIT: number 3; VIA none\n"
 	if got != want {
 		t.Errorf("plain: got\n%s\nwant\n%s", got, want)
 	}

@@ -241,13 +241,17 @@ func padded(cell string, width int, right bool) string {
 	return cell + pad
 }
 
-// writeRowsNamed writes each row as 'first cell: name value; name value'.
+// writeRowsNamed writes each row as 'first cell: name value; name value', with a word for
+// the dash of a column, which is not read out.
 func writeRowsNamed(b *bufio.Writer, t *view.Table, opt TextOptions) {
 	for _, row := range t.Rows {
 		var parts []string
 		for i, cell := range row[1:] {
-			if cell == "" {
+			switch cell {
+			case "":
 				continue
+			case "-":
+				cell = "none"
 			}
 			name := t.Columns[i+1].Name
 			if name == "" {
