@@ -2,8 +2,10 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"slices"
 	"strings"
@@ -82,10 +84,13 @@ func Load(ctx context.Context, r Request, env Environment) (*Session, error) {
 	if newest && len(r.Observations)+len(r.Heard) == 0 {
 		return nil, usagef("--at newest needs --observations: there is no newest report without any")
 	}
+	if r.Window < 0 {
+		return nil, usagef("--window %s: write a time span over 0, or leave it out for all reports", r.Window)
+	}
 	s.at = at
 	if len(r.Observations)+len(r.Heard) > 0 {
 		if s.log, err = readLog(ctx, r, env, at, newest); err != nil {
-			return nil, err
+			return nil, r.absent(err)
 		}
 		s.at = time.Unix(s.log.Moment, 0).UTC()
 	}
@@ -96,6 +101,15 @@ func Load(ctx context.Context, r Request, env Environment) (*Session, error) {
 		return nil, err
 	}
 	return s, s.assume(r.WhatIf)
+}
+
+// absent words the error of observations that aren't there as that of a plan.
+func (r *Request) absent(err error) error {
+	var path *fs.PathError
+	if errors.As(err, &path) && errors.Is(err, fs.ErrNotExist) && slices.Contains(r.Observations, path.Path) {
+		return fmt.Errorf("no observations at %s: name files or folders of reports with --observations", path.Path)
+	}
+	return err
 }
 
 // readLog reads every observation the request names.

@@ -70,6 +70,16 @@ func (d *decoder) know(net *mesh.Net) {
 	}
 }
 
+// blank reports whether a file holds nothing but comments.
+func blank(data []byte) bool {
+	for line := range bytes.Lines(data) {
+		if line = bytes.TrimSpace(line); len(line) > 0 && line[0] != '#' {
+			return false
+		}
+	}
+	return true
+}
+
 // trafficRoot brings a traffic list into the form of a plan.
 func (d *decoder) trafficRoot(data []byte) *yaml.Node {
 	if isTable(data) {
@@ -81,6 +91,10 @@ func (d *decoder) trafficRoot(data []byte) *yaml.Node {
 			return nil
 		}
 		return under("traffic", d.rows(data))
+	}
+	if blank(data) {
+		d.problem(Problem{Message: "the list is empty", Mend: "name messages as the plan does under traffic: 'farhop plan-keys traffic'"}, nil)
+		return nil
 	}
 	root := d.parse(data)
 	if root != nil && root.Kind == yaml.SequenceNode {
