@@ -78,19 +78,18 @@ func (s Slots) Frames(characters int) int {
 // StateStep is the step of time at which the states of links are taken.
 const StateStep = 15 * time.Minute
 
-// Midway is how long after the start of a hop of so many frames the states of its links
-// are taken: half of the time that the exchange takes when no frame is lost, rounded down
-// to whole StateSteps, 0 for what is over within half an hour. A state taken at the start
-// makes long hops look surer than they are: what is heard now passes. Twice as long is
-// the span over which fluctuations pass (link.Direction.Over).
+// Midway is how long after the start of a hop of so many frames the states of estimated
+// links are taken: half of the time that the exchange takes when every other frame is lost, so
+// as long as it takes when none is. A state taken at the start makes hops look surer than
+// they are: what is heard now passes. Twice as long is the span over which fluctuations
+// pass ([Edge.Through]). Whole seconds, at most some 30 years.
 func (s Slots) Midway(frames int) time.Duration {
 	blocks := 1
 	if s.Block > 0 {
 		blocks = (frames-1)/s.Block + 1
 	}
 	slots := (float64(frames) + float64(blocks)*float64(2*s.Turnaround+s.Ack)) / (1 - s.Busy)
-	seconds := slots * float64(s.Seconds()) / 2
-	return time.Duration(min(seconds/StateStep.Seconds(), 1e6)) * StateStep // a million steps are 28 years
+	return time.Duration(min(math.Round(slots*float64(s.Seconds())), 1e9)) * time.Second
 }
 
 // Evidence is how evidence is judged.

@@ -20,14 +20,12 @@ func TestMidway(t *testing.T) {
 		busy          float64
 		want          time.Duration
 	}{
-		{1, 0, 0, 0},
-		{41, 0, 0, 0},                  // 44 slots, over in 29 min
-		{42, 0, 0, 15 * time.Minute},   // 45 slots, 30 min
-		{9, 0, 0.75, 15 * time.Minute}, // 12 slots, but 48 with those that others take
-		{42, 10, 0, 15 * time.Minute},  // 5 blocks: 57 slots, 38 min
-		{87, 0, 0, 30 * time.Minute},   // 90 slots, an hour
-		{87, 0, 0.5, time.Hour},
-		{math.MaxInt32, 1, 0.99, 1_000_000 * StateStep},
+		{1, 0, 0, 4 * 40 * time.Second},
+		{9, 0, 0, 8 * time.Minute},
+		{9, 0, 0.25, 640 * time.Second}, // 12 slots, and 4 that others take
+		{42, 10, 0, 38 * time.Minute},   // 5 blocks: 57 slots
+		{87, 0, 0.5, 2 * time.Hour},
+		{math.MaxInt32, 1, 0.99, 1e9 * time.Second},
 	} {
 		s.Block, s.Busy = tt.block, tt.busy
 		if got := s.Midway(tt.frames); got != tt.want {

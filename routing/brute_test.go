@@ -49,11 +49,11 @@ func newOracle(t testing.TB, n *mesh.Net, links Source, r Request, share float64
 }
 
 func (o *oracle) direction(from, to, channel, quarter int) link.Direction {
-	e, ok := o.links.Edge(from, to, channel, o.r.Start+900*int64(quarter))
+	e, ok := o.links.Edge(from, to, channel, o.r.Start+900*int64(quarter)+int64(o.net.Slots.Midway(o.r.Frames)/time.Second))
 	if !ok || !e.Fixed && !e.Known && !o.r.Unknown || e.Inferred && !o.r.Inferred {
 		return link.Direction{}
 	}
-	return e.Direction
+	return e.Through(o.net.Slots, o.r.Frames)
 }
 
 func (o *oracle) leg(from, to, channel int) delivery.LegID {

@@ -10,7 +10,7 @@ import (
 	"farhop/mesh/link"
 )
 
-// The state of a link is taken midway through a long hop, at the start of a short one.
+// The state of a link is taken midway through a hop; shown is that at its start.
 func TestStatesMidway(t *testing.T) {
 	n := openNet(2)
 	for _, frames := range []int{9, 42, 87, 200} {
@@ -32,8 +32,8 @@ func TestStatesMidway(t *testing.T) {
 			t.Fatalf("%d frames: %d chains", frames, len(answer.Chains))
 		}
 		c := &answer.Chains[0]
-		if got, want := c.P50Minutes*60, 40*float64(frames); math.Abs(got-want) > 1e-6 || c.Hops[0].At != opens {
-			t.Errorf("%d frames: through after %v s, by the state at %d, want %v s, %d", frames, got, c.Hops[0].At, want, opens)
+		if got, want := c.P50Minutes*60, 40*float64(frames); math.Abs(got-want) > 1e-6 || c.Hops[0].At != noon {
+			t.Errorf("%d frames: through after %v s, shown at %d, want %v s, %d", frames, got, c.Hops[0].At, want, noon)
 		}
 		opens++ // a second later the first try fails
 		if answer, err = New(n, l).Route(context.Background(), Request{From: 0, To: 1, Frames: frames, Start: noon, Deadline: 8 * time.Hour}); err != nil {

@@ -57,6 +57,7 @@ func estimated(margin, swing, phase, sd float64) func(int64) mesh.Edge {
 			Known: true, HasSNR: true, SNR: m - 16, SD: sd, ClimateSD: 3, Freshness: 0.5, Reports: 20,
 			Decode:    link.Phi(m / math.Hypot(sd, 4)),
 			Direction: link.Direction{Kind: link.Gaussian, Margin: m, SD: sd, Common: min(3, sd), Noise: 4},
+			Fading:    link.Fading{FastVar: sd * sd / 2, SlowVar: sd * sd / 4, FastRate: 1 / 2700., SlowRate: 1 / 57600.},
 		}
 	}
 }

@@ -71,8 +71,8 @@ type hop struct {
 // quarters is how many quarters begin by the deadline.
 func (s *scene) quarters() int { return int(s.deadline/quarterSeconds) + 1 }
 
-// at is the Unix second that stands for a quarter: its start, later for long hops.
-func (s *scene) at(quarter int) int64 { return s.start + int64(quarter)*quarterSeconds + s.midway }
+// at is the Unix second that stands for a quarter.
+func (s *scene) at(quarter int) int64 { return s.start + int64(quarter)*quarterSeconds }
 
 // allowed reports whether the question may use the edge.
 func (t terms) allowed(e mesh.Edge) bool {
@@ -86,15 +86,15 @@ func (t terms) allowed(e mesh.Edge) bool {
 	}
 }
 
-// edge is one direction of a link at a quarter.
+// edge is one direction of a link at a quarter, as it is shown.
 func (s *scene) edge(from, to, channel, quarter int) (mesh.Edge, bool) {
 	return s.links.Edge(from, to, channel, s.at(quarter))
 }
 
-// direction is one direction of a link at a quarter, closed when it is absent
-// or not to be used.
+// direction is one direction of a link for a hop that starts in a quarter, closed when
+// it is absent or not to be used.
 func (s *scene) direction(from, to, channel, quarter int) link.Direction {
-	e, ok := s.edge(from, to, channel, quarter)
+	e, ok := s.links.Edge(from, to, channel, s.at(quarter)+s.midway)
 	if !ok || !s.allowed(e) {
 		return link.Direction{}
 	}

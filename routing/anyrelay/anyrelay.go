@@ -34,7 +34,8 @@
 // first or again, are needless.
 //
 // Links. A frame decodes with the chance of the link at the first slot of its
-// sending, rounded down to a whole quarter of an hour after the start, under one
+// sending, rounded down to a whole quarter of an hour after the start (that of an estimated
+// link as much later as mesh.Slots.Midway says), under one
 // standard normal deviate for both directions of a pair on a channel, kept for the whole
 // message, and one for the whole net. Receptions are independent otherwise.
 //

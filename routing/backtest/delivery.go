@@ -58,7 +58,9 @@ type DeliveryHorizon struct {
 //
 //	E[P(Binomial(n, p(ζ)) ≥ F)],  p(ζ) = Direction.Frame(ζ, 0)
 //
-// for one standard normal ζ a try, as the planner has it: the link keeps still through the hop.
+// for one standard normal ζ a try, as the planner has it: by the link's state at the middle of
+// the time allowed, with less of its deviation the same in all slots than it is at one moment
+// (link.Direction.Over). The planner, whose hops have no fixed time, takes that of mesh.Slots.Midway.
 func Deliver(ctx context.Context, n *mesh.Net, h *mesh.History, o DeliveryOptions) (*Delivery, error) {
 	model, err := link.NewModel(n.Link)
 	if err != nil {
@@ -133,7 +135,7 @@ func (s *tries) link(m *link.Model, entries []mesh.Entry, ahead int64) {
 		for ; next < len(entries) && entries[next].Told <= until; next++ {
 			absorb(m, state, &t, &entries[next])
 		}
-		f := m.Forecast(state, start.Unix+within/2) // as the planner takes long hops, not rounded
+		f := m.Forecast(state, start.Unix+within/2)
 		d := m.Direction(f, 0).Over(f.Fading, float64(within))
 		d.Margin -= float64(start.Raise)
 		var rules [ModelCount]float64

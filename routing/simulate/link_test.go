@@ -98,7 +98,7 @@ func TestHopsApart(t *testing.T) {
 }
 
 // TestQuarters: a hop takes its link states at the first slot open to it, rounded
-// down to a whole quarter of an hour after the start, and keeps them.
+// down to a whole quarter of an hour after the start, midway through it, and keeps them.
 func TestQuarters(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -117,10 +117,11 @@ func TestQuarters(t *testing.T) {
 	} {
 		s := scene(t, chain(2, 1, 1), 5, 48*time.Hour, func(n *mesh.Net) { n.Channels[0].Windows = windows(t, c.window) })
 		s.Start += c.late
+		midway := int64(s.Net.Slots.Midway(s.Frames) / time.Second)
 		var asked []int64
 		s.Links = stated(func(from, to int, unix int64) (mesh.Edge, bool) {
 			if from < to {
-				asked = append(asked, unix-start)
+				asked = append(asked, unix-start-midway)
 			}
 			return mesh.Edge{Fixed: true, Direction: link.FixedDecode(1)}, true
 		})
@@ -135,8 +136,9 @@ func TestQuarters(t *testing.T) {
 // takes, and what a later one finds is what holds then.
 func TestStateIsKept(t *testing.T) {
 	s := scene(t, chain(2, 1, 1), 30, 4*time.Hour, nil)
+	shut := start + 900 + int64(s.Net.Slots.Midway(30)/time.Second)
 	s.Links = stated(func(_, _ int, unix int64) (mesh.Edge, bool) {
-		if unix < start+900 {
+		if unix < shut {
 			return mesh.Edge{Fixed: true, Direction: link.FixedDecode(1)}, true
 		}
 		return mesh.Edge{Fixed: true, Direction: link.FixedDecode(0)}, true

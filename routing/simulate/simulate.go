@@ -24,8 +24,8 @@
 //     the round in which the last sender read; their arrival confirms instead.
 //
 // The chance that a frame decodes is that of the link at the first slot open to
-// the hop, rounded down to a whole quarter of an hour after the start (later by
-// [mesh.Slots.Midway], which short hops don't have), under two
+// the hop, rounded down to a whole quarter of an hour after the start, and as much later
+// as [mesh.Slots.Midway] says (estimated links), under two
 // standard normal deviates: one drawn for the hop, the same for both directions, and
 // one drawn for the whole net.
 //

@@ -1,8 +1,6 @@
 package timetable
 
 import (
-	"time"
-
 	"farhop/mesh"
 	"farhop/mesh/link"
 )
@@ -138,7 +136,7 @@ func (g *ground) quarter(slot int) int { return int((g.unix(slot) - g.start) / q
 
 // midway is the quarter in which the states of a hop's links are taken that begins in a slot.
 func (g *ground) midway(slot, frames int) int {
-	later := int(g.net.Slots.Midway(frames) / (quarterSeconds * time.Second))
+	later := int(g.net.Slots.Midway(frames).Round(mesh.StateStep) / mesh.StateStep)
 	return min(g.quarter(slot)+later, g.hours*hourQuarters-1)
 }
 
