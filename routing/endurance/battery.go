@@ -129,6 +129,9 @@ func (b *battery) run(loads []Load) Station {
 			}
 			s.ReserveHours = (float64(k) + part) * float64(b.t.SlotSeconds) / 3600
 		}
+		if s.EmptyAt == 0 && s.Short > 0 {
+			s.EmptyAt = b.unix(k + 1)
+		}
 		if share := s.End / b.full; share < s.Lowest {
 			s.Lowest, s.LowestAt = share, b.unix(k+1)
 		}

@@ -57,6 +57,7 @@ type Station struct {
 	Short    float64   // wanted while the battery was empty
 	Lowest   float64   // lowest share of the capacity
 	LowestAt int64     // Unix seconds, at the end of a slot
+	EmptyAt  int64     // Unix seconds, at the end of the slot in which it first falls short; 0 = never
 	Hours    []float64 // share of the capacity at the end of each hour after the start
 	// ReserveHours is the time from the start until the reserve is reached, NaN when it isn't.
 	ReserveHours float64

@@ -103,6 +103,9 @@ func TestEnergyIsConserved(t *testing.T) {
 			if (s.Lowest <= 0.2) != !math.IsNaN(s.ReserveHours) {
 				t.Errorf("seed %d: lowest %g, reserve after %g h", seed, s.Lowest, s.ReserveHours)
 			}
+			if (s.Short > 0) != (s.EmptyAt != 0) || s.Short > 0 && (s.EmptyAt < s.LowestAt || s.Lowest > 0) {
+				t.Errorf("seed %d: %g Wh short, empty at %d, lowest at %d", seed, s.Short, s.EmptyAt, s.LowestAt)
+			}
 			if s.Short > 0 {
 				empty++
 			}
@@ -137,6 +140,8 @@ func TestHoursByArithmetic(t *testing.T) {
 	}
 	if s := run(); !near(s.ReserveHours, 12, 1e-9) || !near(s.Used, 128, 1e-9) || !near(s.Short, 64, 1e-9) || s.Cause != -1 {
 		t.Errorf("listening: %+v", s)
+	} else if late := s.EmptyAt - tt.First - 16*3600; late < 0 || late > 80 {
+		t.Errorf("128 Wh at 8 W are empty %d s after 16 h", late)
 	}
 	// 34 s keyed for each of 100 frames, 72 W more than listening: 68 Wh.
 	tt.Reservations = []timetable.Reservation{{Message: 3, From: 0, To: []int{1}, Start: tt.First, Slots: 100, Sent: 100}}

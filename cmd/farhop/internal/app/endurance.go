@@ -107,7 +107,7 @@ func (s *Session) battery(b *endurance.Station, first int64, id func(int) string
 	if b.Cause >= 0 {
 		v.Cause = id(b.Cause)
 	}
-	v.ReserveAt = moment(endurance.Moment(first, b.ReserveHours))
+	v.ReserveAt, v.EmptyAt = moment(endurance.Moment(first, b.ReserveHours)), moment(b.EmptyAt)
 	if v.HourlyCharge == nil {
 		v.HourlyCharge = []float64{}
 	}

@@ -63,14 +63,24 @@ func (s *Session) flat(t *timetable.Timetable, known []int) (list []int, err err
 	return list, err
 }
 
-// reservePassed tells which stations reach their reserve under a timetable.
-func (s *Session) reservePassed(t *timetable.Timetable) ([]view.ReservePassed, error) {
+// reservePassed tells which stations reach their reserve under a timetable of messages, which
+// run flat, and what is planned with them past that.
+func (s *Session) reservePassed(t *timetable.Timetable, messages []mesh.Message) ([]view.ReservePassed, error) {
 	reaching, err := s.reaching(t)
 	list := []view.ReservePassed{}
 	for i := range reaching {
 		b := &reaching[i]
 		p := endurance.Passing{Station: b.Station, At: endurance.Moment(t.First, b.ReserveHours), IdleAt: endurance.Moment(t.First, b.IdleReserveHours)}
-		list = append(list, s.passed(p))
+		v := s.passed(p)
+		v.EmptyAt = moment(b.EmptyAt)
+		for k := range t.Reservations {
+			r := &t.Reservations[k]
+			id := messages[r.Message].ID
+			if b.EmptyAt != 0 && r.End > b.EmptyAt && (r.From == b.Station || slices.Contains(r.To, b.Station)) && !slices.Contains(v.Past, id) {
+				v.Past = append(v.Past, id)
+			}
+		}
+		list = append(list, v)
 	}
 	return list, err
 }
@@ -82,12 +92,17 @@ func (s *Session) passed(p endurance.Passing) view.ReservePassed {
 	}
 }
 
-// warnOfBatteries warns of stations that reach their reserve.
+// warnOfBatteries warns of stations that reach their reserve, and of those that run flat.
 func (s *Session) warnOfBatteries(h *view.Head, list []view.ReservePassed) {
 	for _, p := range list {
-		h.Warnings = append(h.Warnings, view.Warning{
-			Code: "reserve", Message: s.reserveWords(&h.Clock, p, "the traffic"), Stations: []string{p.Station},
-		})
+		text := s.reserveWords(&h.Clock, p, "the traffic")
+		if p.EmptyAt != nil {
+			text += "; flat at " + h.Clock.Short(*p.EmptyAt)
+		}
+		if len(p.Past) > 0 {
+			text += ", which is too early for " + view.Names(p.Past)
+		}
+		h.Warnings = append(h.Warnings, view.Warning{Code: "reserve", Message: text, Stations: []string{p.Station}})
 	}
 }
 

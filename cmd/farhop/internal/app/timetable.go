@@ -26,7 +26,7 @@ func (s *Session) Timetable(ctx context.Context) (*view.Timetable, error) {
 	if c := t.Single; c != nil {
 		v.OneAtATime = &view.OneAtATime{Fit: c.Fit, Last: moment(c.Last), SideLast: lastEnd(t), Slots: t.Reserved, SideSlots: t.Used, Saved: t.Reserved - t.Used}
 	}
-	if v.ReservePassed, err = s.reservePassed(t); err != nil {
+	if v.ReservePassed, err = s.reservePassed(t, messages); err != nil {
 		return nil, err
 	}
 	s.warnOfBatteries(&v.Head, v.ReservePassed)

@@ -413,7 +413,11 @@ func (v *Brief) sayBattery(s *Sheet) string {
 	text := fmt.Sprintf("%s Wh, %s full at the start. Lowest under the planned traffic: %s at %s; the reserve is %s.",
 		Whole(x.CapacityWh), Percent(v.Batteries.Charge), Percent(x.LowestCharge), v.Clock.Short(x.LowestAt), Percent(x.Reserve))
 	if x.ReserveAt != nil {
-		return text + fmt.Sprintf(" You reach the reserve at %s: say so before, and send only what is urgent.", v.Clock.Short(*x.ReserveAt))
+		text += fmt.Sprintf(" You reach the reserve at %s: say so before, and send only what is urgent.", v.Clock.Short(*x.ReserveAt))
+		if x.EmptyAt != nil {
+			text += fmt.Sprintf(" It is flat at %s.", v.Clock.Short(*x.EmptyAt))
+		}
+		return text
 	}
 	return text + fmt.Sprintf(" Until then you can key %s (%s min) beyond the plan.", Count(b.SpareFrames, "frame", "frames"),
 		Whole(float64(b.SpareFrames)*v.Slots.KeyedSeconds/60))

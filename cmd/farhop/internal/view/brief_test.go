@@ -70,6 +70,10 @@ func TestBatteryWords(t *testing.T) {
 	if got := v.sayBattery(&s); !strings.Contains(got, "You reach the reserve at") || strings.Contains(got, "beyond") {
 		t.Errorf("%q", got)
 	}
+	s.Battery.Station.EmptyAt = &at
+	if got := v.sayBattery(&s); !strings.HasSuffix(got, " It is flat at 2 Mar 04:15Z.") {
+		t.Errorf("%q", got)
+	}
 	if got := v.sayBattery(&Sheet{}); !strings.Contains(got, "No battery is stated") {
 		t.Errorf("%q", got)
 	}

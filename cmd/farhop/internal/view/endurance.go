@@ -30,6 +30,7 @@ type StationBattery struct {
 	LowestAt       time.Time  `json:"lowest_at"`
 	HoursToReserve *float64   `json:"hours_to_reserve"` // nil: not within the horizon
 	ReserveAt      *time.Time `json:"reserve_at"`
+	EmptyAt        *time.Time `json:"empty_at"` // nil: not within the horizon
 	Reserve        float64    `json:"reserve"`
 	IdleHours      *float64   `json:"hours_to_reserve_without_traffic"`
 	Cause          string     `json:"reserve_reached_by"` // message, "" = none or its receiver alone
@@ -87,30 +88,40 @@ func (v *Endurance) Document() Document {
 // mostReserves is how many stations that reach their reserve are named in a sentence.
 const mostReserves = 8
 
-// Summary says whose reserve is reached, and when: of many, the first.
+// Summary says whose reserve is reached and who runs flat, and when: of many, the first.
 func (v *Endurance) Summary() string {
-	var flat []StationBattery
-	for i := range v.Stations {
-		if v.Stations[i].ReserveAt != nil {
-			flat = append(flat, v.Stations[i])
-		}
-	}
 	s := fmt.Sprintf("Under the %d of %s planned: ", v.Planned, Count(v.Listed, "message", "messages"))
+	reserves := v.moments(func(b *StationBattery) *time.Time { return b.ReserveAt })
 	switch {
 	case len(v.Stations) == 0:
 		return s + "no station states a battery."
-	case len(flat) == 0:
+	case len(reserves) == 0:
 		return s + "every battery stays above its reserve."
 	}
-	sortStable(flat, func(a, b *StationBattery) bool { return a.ReserveAt.Before(*b.ReserveAt) })
-	var names []string
-	for _, b := range flat[:min(len(flat), mostReserves)] {
-		names = append(names, b.Call+" at "+v.Clock.Short(*b.ReserveAt))
+	s += "the reserve is reached by " + Names(reserves) + "."
+	if empty := v.moments(func(b *StationBattery) *time.Time { return b.EmptyAt }); len(empty) > 0 {
+		s += " Flat: " + Names(empty) + "."
 	}
-	if more := len(flat) - len(names); more > 0 {
+	return s
+}
+
+// moments lists stations with the time at which something happens to their batteries,
+// the first first; of many, the rest is counted.
+func (v *Endurance) moments(of func(*StationBattery) *time.Time) (names []string) {
+	var list []StationBattery
+	for i := range v.Stations {
+		if of(&v.Stations[i]) != nil {
+			list = append(list, v.Stations[i])
+		}
+	}
+	sortStable(list, func(a, b *StationBattery) bool { return of(a).Before(*of(b)) })
+	for i := range list[:min(len(list), mostReserves)] {
+		names = append(names, list[i].Call+" at "+v.Clock.Short(*of(&list[i])))
+	}
+	if more := len(list) - len(names); more > 0 {
 		names = append(names, Count(more, "more station", "more stations"))
 	}
-	return s + "the reserve is reached by " + Names(names) + "."
+	return names
 }
 
 // Sorted lists the batteries, the lowest first.
@@ -146,16 +157,31 @@ func (v *Endurance) table() *Table {
 	return t
 }
 
+// sayCauses tells what takes batteries to their reserve: traffic, or listening alone.
 func (v *Endurance) sayCauses(d *Document) {
+	var idle []StationBattery
 	for _, s := range v.Sorted() {
 		switch {
 		case s.HoursToReserve == nil:
 		case s.IdleHours != nil:
-			d.Say(fmt.Sprintf("%s would reach its reserve of %s without any traffic too, after %.1f h: shorten its hours on the air, or bring a battery.",
-				s.Call, Percent(s.Reserve), *s.IdleHours))
+			idle = append(idle, s)
 		case s.Cause != "":
 			d.Say(fmt.Sprintf("%s reaches its reserve of %s with message %s; without traffic it would not.", s.Call, Percent(s.Reserve), s.Cause))
 		}
+	}
+	switch len(idle) {
+	case 0:
+	case 1:
+		s := &idle[0]
+		d.Say(fmt.Sprintf("%s would reach its reserve of %s without any traffic too, after %.1f h: shorten its hours on the air, or bring a battery.",
+			s.Call, Percent(s.Reserve), *s.IdleHours))
+	default:
+		sortStable(idle, func(a, b *StationBattery) bool { return *a.IdleHours < *b.IdleHours })
+		var names []string
+		for i := range idle {
+			names = append(names, fmt.Sprintf("%s after %.1f h", idle[i].Call, *idle[i].IdleHours))
+		}
+		d.Say("Without any traffic too these would reach their reserve: " + Names(names) + ". Shorten their hours on the air, or bring batteries.")
 	}
 }
 
@@ -192,7 +218,10 @@ func (v *Endurance) hourly() *Table {
 		}
 		for h, share := range s.HourlyCharge {
 			mark := ""
-			if share <= s.Reserve {
+			switch {
+			case share <= 0:
+				mark = "flat"
+			case share <= s.Reserve:
 				mark = "at or below the reserve"
 			}
 			at := v.Start.Add(time.Duration(h+1) * time.Hour)
@@ -242,17 +271,25 @@ func (v *Endurance) Notes() []string {
 	return notes
 }
 
+// stamp is a time for a machine, empty for none.
+func stamp(t *time.Time) string {
+	if t == nil {
+		return ""
+	}
+	return t.Format(time.RFC3339)
+}
+
 // Records gives the batteries as rows.
 func (v *Endurance) Records() ([]string, [][]string) {
 	names := []string{
-		"call", "lowest_charge", "lowest_at", "hours_to_reserve", "used_wh", "charged_wh", "wasted_wh", "short_wh", "airtime_seconds", "charge_at_end",
+		"call", "lowest_charge", "lowest_at", "hours_to_reserve", "used_wh", "charged_wh", "wasted_wh", "short_wh", "airtime_seconds", "charge_at_end", "empty_at",
 	}
 	var rows [][]string
 	for i := range v.Stations {
 		s := &v.Stations[i]
 		rows = append(rows, []string{
 			s.Call, exact(s.LowestCharge), s.LowestAt.Format(time.RFC3339), number(s.HoursToReserve, exact, ""), exact(s.UsedWh),
-			exact(s.ChargedWh), exact(s.WastedWh), exact(s.ShortWh), exact(s.AirtimeSeconds), exact(s.ChargeAtEnd),
+			exact(s.ChargedWh), exact(s.WastedWh), exact(s.ShortWh), exact(s.AirtimeSeconds), exact(s.ChargeAtEnd), stamp(s.EmptyAt),
 		})
 	}
 	return names, rows

@@ -101,6 +101,10 @@ type ReservePassed struct {
 	Idle    bool      `json:"without_traffic_too"` // it would without sending anything, too
 	// IdleAt is when, without sending anything; nil when it wouldn't.
 	IdleAt *time.Time `json:"without_traffic_at,omitempty"`
+	// EmptyAt is when the battery is flat under a timetable, and Past the messages that the
+	// station still has reservations for then.
+	EmptyAt *time.Time `json:"empty_at,omitempty"`
+	Past    []string   `json:"planned_past_that,omitempty"`
 }
 
 // Hop is one hop of a chain.

@@ -151,4 +151,8 @@ func TestEnduranceSummary(t *testing.T) {
 	if !strings.HasSuffix(got, "D at 17:00Z and 3 more stations.") {
 		t.Errorf("it ends %q", got)
 	}
+	v.Stations[4].EmptyAt = v.Stations[3].ReserveAt
+	if got := v.Summary(); !strings.HasSuffix(got, "3 more stations. Flat: E at 17:00Z.") {
+		t.Errorf("it ends %q", got)
+	}
 }
