@@ -9,6 +9,14 @@ type tally struct {
 // before is how many open slots come before a slot, which may lie past the end.
 func (t *tally) before(slot int) int32 { return t.rank[min(slot, len(t.rank)-1)] }
 
+// by reports whether any slot of a clock is open.
+func (o *opening) by(c clock) bool {
+	if o.all || !o.any {
+		return o.any && c.slots > 0
+	}
+	return len(newTally(o, c).slots) > 0
+}
+
 // newTally counts the open slots of a clock. Boundaries of the opening's day
 // count from midnight.
 func newTally(o *opening, c clock) *tally {

@@ -57,16 +57,26 @@ func (q *question) hopWarnings(h Hop) []Warning {
 	return list
 }
 
-// leftOut counts the links that exist but were left out for want of knowledge.
+// leftOut counts the links that the hours would let be used by the deadline but that were
+// left out for want of knowledge.
 func (q *question) leftOut() []Warning {
 	unknown, inferred := 0, 0
-	s := q.scene
+	s, seen := q.scene, map[*opening]bool{}
+	open := func(from, to, c int) bool {
+		o := q.planner.watches.between(from, to, c)
+		some, ok := seen[o]
+		if !ok {
+			some = o.by(s.clock)
+			seen[o] = some
+		}
+		return some
+	}
 	for from := range s.net.Stations {
 		for to := range s.net.Stations {
 			if from == to {
 				continue
 			}
-			u, i := q.withheld(from, to)
+			u, i := q.withheld(from, to, open)
 			unknown, inferred = unknown+u, inferred+i
 		}
 	}
@@ -81,8 +91,8 @@ func (q *question) leftOut() []Warning {
 }
 
 // withheld reports whether an ordered pair has no hop at all only because what
-// is known of it does not suffice.
-func (q *question) withheld(from, to int) (unknown, inferred int) {
+// is known of it does not suffice, on a channel that is open to it in some slot.
+func (q *question) withheld(from, to int, open func(from, to, c int) bool) (unknown, inferred int) {
 	s := q.scene
 	for c := range s.net.Channels {
 		if s.find(from, to, c) >= 0 {
@@ -90,7 +100,7 @@ func (q *question) withheld(from, to int) (unknown, inferred int) {
 		}
 		e, ok := s.edge(from, to, c, 0)
 		switch {
-		case !ok || e.Fixed:
+		case !ok || e.Fixed || !open(from, to, c):
 		case e.Inferred:
 			inferred = 1
 		case !e.Known:

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"farhop/mesh"
 )
@@ -62,6 +63,26 @@ func TestDoubtfulLinks(t *testing.T) {
 			if w.Message == "" || strings.Contains(w.Message, ">") || len(w.Stations) == 2 && !strings.Contains(w.Message, name(w.Stations[0])) {
 				t.Errorf("%s: warning %+v", c.name, w)
 			}
+		}
+	}
+}
+
+// A link that the hours keep shut until the deadline anyway isn't left out for want of
+// knowledge.
+func TestLeftOutByHours(t *testing.T) {
+	all := links{{0, 1, 0}: certain(0.9), {1, 0, 0}: certain(0.9)}
+	for _, v := range []int{2, 3} {
+		all[[3]int{0, v, 0}], all[[3]int{v, 0, 0}] = doubtful(estimated(12, 0, 0, 3), false), doubtful(estimated(12, 0, 0, 3), false)
+	}
+	n := openNet(4)
+	n.Stations[3].OnAir = windows(t, "20:00-22:00")
+	for deadline, want := range map[time.Duration]string{4 * time.Hour: "2 unknown links were left out", 9 * time.Hour: "4 unknown links were left out"} {
+		a, err := New(n, all).Route(context.Background(), Request{From: 0, To: 1, Frames: 2, Start: noon, Deadline: deadline})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !slices.ContainsFunc(a.Warnings, func(w Warning) bool { return w.Message == want }) {
+			t.Errorf("by %v: %v, want %s", deadline, a.Warnings, want)
 		}
 	}
 }
