@@ -27,7 +27,7 @@ func Make(ctx context.Context, n *mesh.Net, links Source, messages []mesh.Messag
 	}
 	advice := p.adviser(outcomes)
 	t := &Timetable{
-		First: p.first, Slots: p.slots, SlotSeconds: p.seconds, Order: order, CatchUp: o.CatchUp, Margin: o.Margin,
+		First: p.first, Slots: p.slots, SlotSeconds: p.seconds, Order: order, CatchUp: o.CatchUp, Margin: o.Margin, Spare: o.Spare,
 		Messages: make([]Planned, len(messages)),
 	}
 	for m := range messages {

@@ -126,6 +126,7 @@ type Timetable struct {
 	Single    *Comparison // with one reservation at a time; nil unless asked for
 	CatchUp   time.Duration
 	Margin    float64
+	Spare     []int // as in Options
 }
 
 // Comparison is what becomes of the same messages under other rules.

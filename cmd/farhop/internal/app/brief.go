@@ -77,7 +77,7 @@ func (s *Session) slotScheme() view.SlotScheme {
 	n := &s.net.Slots
 	return view.SlotScheme{
 		Seconds: n.Length.Seconds(), KeyedSeconds: n.Keyed.Seconds(), Characters: n.Characters, Header: n.Header,
-		Ack: n.Ack, Turnaround: n.Turnaround, Rounds: n.Rounds, Block: n.Block, HalfDecodeDB: n.HalfDecodeDB,
+		Ack: n.Ack, Turnaround: n.Turnaround, Rounds: n.Rounds, Block: n.Block, HalfDecodeDB: n.HalfDecodeDB, Identify: n.Identify.Seconds(),
 	}
 }
 

@@ -106,6 +106,30 @@ func (s *Session) warnOfBatteries(h *view.Head, list []view.ReservePassed) {
 	}
 }
 
+// sparedIn tells what sparing batteries has done to a timetable.
+func (s *Session) sparedIn(t *timetable.Timetable) view.Warning {
+	if len(t.Spare) == 0 {
+		return view.Warning{Code: "spared", Message: "No battery needs sparing: none reaches its reserve under the traffic"}
+	}
+	var still []int
+	for i := range t.Reservations {
+		r := &t.Reservations[i]
+		if r.Hop > 1 && slices.Contains(t.Spare, r.From) && !slices.Contains(still, r.From) {
+			still = append(still, r.From)
+		}
+	}
+	spare := slices.Sorted(slices.Values(t.Spare))
+	slices.Sort(still)
+	w := view.Warning{
+		Code: "spared", Stations: s.names(spare),
+		Message: "Kept from relaying where another way is left, to spare their batteries: " + view.Names(s.names(spare)),
+	}
+	if len(still) > 0 {
+		w.Message += ". None is left for some messages that go by " + view.Names(s.names(still))
+	}
+	return w
+}
+
 // reserveWords says when a station reaches its reserve, with what is sent and, where
 // it does so anyway, without.
 func (s *Session) reserveWords(c *view.Clock, p view.ReservePassed, what string) string {

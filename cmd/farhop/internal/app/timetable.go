@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -30,8 +31,25 @@ func (s *Session) Timetable(ctx context.Context) (*view.Timetable, error) {
 		return nil, err
 	}
 	s.warnOfBatteries(&v.Head, v.ReservePassed)
+	if s.req.SpareBatteries {
+		v.Warnings = append(v.Warnings, s.sparedIn(t))
+	}
+	if err := s.leftOutOf(v, messages); err != nil {
+		return nil, err
+	}
 	v.Next = []string{s.try("timetable --station STATION" + s.trafficFlag()), s.try("route FROM TO")}
 	return v, nil
+}
+
+// leftOutOf names the messages that aren't planned since all that can be done with them is.
+func (s *Session) leftOutOf(v *view.Timetable, planned []mesh.Message) error {
+	all, err := s.traffic()
+	for i := range all {
+		if !slices.ContainsFunc(planned, func(m mesh.Message) bool { return m.ID == all[i].ID }) {
+			v.LeftOut = append(v.LeftOut, all[i].ID)
+		}
+	}
+	return err
 }
 
 // timetableView words a timetable.
@@ -40,7 +58,7 @@ func (s *Session) timetableView(t *timetable.Timetable, messages []mesh.Message)
 		Head: s.head(), Exercise: s.req.Exercise, Start: time.Unix(t.First, 0).UTC(),
 		End: s.at.Add(s.req.Horizon), SlotSeconds: s.net.Slots.Length.Seconds(), Margin: t.Margin,
 		CatchUp: t.CatchUp.Minutes(), Occupancy: t.Occupancy, Transmissions: []view.Transmission{},
-		Messages: []view.PlannedMessage{}, Licensed: map[string]string{}, Overrun: overrun(t.CatchUp),
+		Messages: []view.PlannedMessage{}, Licensed: map[string]string{}, Overrun: overrun(t.CatchUp), LeftOut: []string{},
 	}
 	if s.req.Station != "" {
 		i, err := s.station(s.req.Station)

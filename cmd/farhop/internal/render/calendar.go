@@ -28,6 +28,9 @@ func Calendar(w io.Writer, a view.Scheduled) error {
 		line("DTEND", calendarTime(e.End))
 		line("SUMMARY", calendarText(e.Summary))
 		line("DESCRIPTION", calendarText(e.Description))
+		if e.Free {
+			line("TRANSP", "TRANSPARENT")
+		}
 		line("END", "VEVENT")
 	}
 	line("END", "VCALENDAR")

@@ -19,7 +19,7 @@ var calendarEvents = events{
 		UID: "M1-1@farhop.invalid", Start: time.Date(2026, 3, 2, 18, 0, 0, 0, time.UTC), End: time.Date(2026, 3, 2, 18, 9, 20, 0, time.UTC),
 		Summary: "M1: HARBOR to MILL, RANCH and Ñandú; a\\b", Description: strings.Repeat("Señal débil → esperar, ", 20) + "\nsecond line",
 	},
-	{UID: "x", Start: time.Unix(0, 0), End: time.Unix(40, 0), Summary: strings.Repeat("é", 200), Description: "\x01control\ttab"},
+	{UID: "x", Start: time.Unix(0, 0), End: time.Unix(40, 0), Summary: strings.Repeat("é", 200), Description: "\x01control\ttab", Free: true},
 }
 
 // A library that knows nothing of this package reads back what was written.
@@ -48,6 +48,9 @@ func TestCalendarReadsBack(t *testing.T) {
 		}
 		if got := text(ics.ComponentPropertyDescription); got != strings.ReplaceAll(want.Description, "\x01", " ") {
 			t.Errorf("event %d: description %q, want %q", i, got, want.Description)
+		}
+		if free := e.GetProperty(ics.ComponentPropertyTransp) != nil; free != want.Free {
+			t.Errorf("event %d: free %v", i, free)
 		}
 		if e.Id() != want.UID {
 			t.Errorf("event %d: UID %q", i, e.Id())

@@ -47,6 +47,7 @@ type SlotScheme struct {
 	Turnaround   int     `json:"turnaround_slots"`
 	Rounds       int     `json:"rounds"`
 	Block        int     `json:"block_frames"`
+	Identify     float64 `json:"identify_seconds"` // a frame of identification for every so much sent; 0 = none
 	HalfDecodeDB float64 `json:"half_decode_snr_db"`
 }
 

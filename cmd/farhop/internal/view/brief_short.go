@@ -177,9 +177,15 @@ func groups(list []*Destination, signs map[string]string) string {
 func (v *Brief) shortNote(s *Sheet, plan *SheetPlan, text string, left []*Destination) string {
 	frames := int(math.Ceil(float64(len(text)) / float64(max(1, v.Slots.Characters))))
 	all := frames + v.Slots.Header
-	note := fmt.Sprintf("%s: %s in %s of text and %s; sending takes %s s.", s.Member.Call, Count(len(text), "character", "characters"),
-		Count(frames, "frame", "frames"), Count(v.Slots.Header, "header frame", "header frames"),
-		strconv.FormatFloat(float64(all)*v.Slots.Seconds, 'f', -1, 64))
+	sent := []string{Count(frames, "frame", "frames") + " of text", Count(v.Slots.Header, "header frame", "header frames")}
+	if v.Slots.Identify > 0 {
+		if n := int(float64(all) * v.Slots.Seconds / v.Slots.Identify); n > 0 {
+			all += n
+			sent = append(sent, Count(n, "frame", "frames")+" of identification")
+		}
+	}
+	note := fmt.Sprintf("%s: %s in %s; sending takes %s s.", s.Member.Call, Count(len(text), "character", "characters"),
+		Names(sent), strconv.FormatFloat(float64(all)*v.Slots.Seconds, 'f', -1, 64))
 	var names, none []string
 	for _, d := range left {
 		names = append(names, d.To)

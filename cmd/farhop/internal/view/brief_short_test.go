@@ -104,3 +104,23 @@ func TestShortOrderAndNote(t *testing.T) {
 		t.Errorf("%q", s.Note)
 	}
 }
+
+// Identification is sent too, and said.
+func TestShortCountsIdentification(t *testing.T) {
+	mill := "MILL"
+	v := &Brief{Slots: SlotScheme{Characters: 18, Header: 1, Seconds: 40}, Members: []BriefMember{{Call: "HARBOR"}, {Call: mill}}}
+	v.Sheets = []Sheet{{Member: v.Members[0], Plans: []SheetPlan{{Destinations: []Destination{{To: mill, Next: &mill, Delivered: 0.9}}}}}}
+	for _, c := range []struct {
+		seconds float64
+		want    string
+	}{
+		{0, "in 1 frame of text and 1 header frame; sending takes 80 s."},
+		{600, "in 1 frame of text and 1 header frame; sending takes 80 s."},
+		{60, "in 1 frame of text, 1 header frame and 1 frame of identification; sending takes 120 s."},
+	} {
+		v.Slots.Identify = c.seconds
+		if got := v.Short()[0].Note; !strings.HasSuffix(got, c.want) {
+			t.Errorf("every %g s: %s", c.seconds, got)
+		}
+	}
+}

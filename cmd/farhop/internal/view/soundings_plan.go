@@ -29,8 +29,8 @@ func (v *Soundings) YAML() string {
 	if len(v.Assumed) > 0 {
 		say("Assumed, against the plan: %s.", strings.Join(v.Assumed, "; "))
 	}
-	say("%s a day, %s on the air, within %s; passing on what was heard comes on top.",
-		Count(len(v.Soundings), "sounding", "soundings"), span(v.SoundingSeconds), decibels(v.WithinDB))
+	say("%s in these %s, %s on the air, within %s; passing on what was heard comes on top.",
+		Count(len(v.Soundings), "sounding", "soundings"), span(v.Until.Sub(v.At).Seconds()), span(v.SoundingSeconds), decibels(v.WithinDB))
 	say("Put each list into its station in place of the one it has. A plan repeats them every day")
 	say("at these times; plan anew when hours, powers or the season change.")
 	if left := oneDay - v.Until.Sub(v.At); left >= time.Hour {

@@ -36,7 +36,7 @@ func TestSoundingsAsPlan(t *testing.T) {
 	if !strings.HasSuffix(got, want) {
 		t.Errorf("%s", got)
 	}
-	for _, line := range []string{"# Assumed, against the plan: no MILL.", "# Nothing sounds in the other 12 h of the day", "# 4 soundings a day, 2 min on the air"} {
+	for _, line := range []string{"# Assumed, against the plan: no MILL.", "# Nothing sounds in the other 12 h of the day", "# 4 soundings in these 12 h, 2 min on the air"} {
 		if !strings.Contains(got, line) {
 			t.Errorf("%q is missing in\n%s", line, got)
 		}

@@ -22,6 +22,7 @@ type Timetable struct {
 	Stations      []TimetableStation `json:"stations"`
 	OneAtATime    *OneAtATime        `json:"one_at_a_time"` // the same list with one hop at a time in the whole net
 	ReservePassed []ReservePassed    `json:"reserve_passed"`
+	LeftOut       []string           `json:"left_out"` // delivered or given up before, by the list of what is done
 	Licensed      map[string]string  `json:"-"`
 	Only          string             `json:"-"` // text for this station only
 	Overrun       string             `json:"on_overrun"`
@@ -106,7 +107,6 @@ func (v *Timetable) Document() Document {
 		d.Title("By slot")
 		d.Add(v.slotTable())
 		d.Title("Shares of the time")
-		d.Say(fmt.Sprintf("The net: something is reserved in %s of the channels' open slots.", Percent(v.Occupancy)))
 		d.Add(v.shareTable())
 	}
 	for _, s := range v.Stations {
@@ -188,7 +188,7 @@ func (v *Timetable) summary() string {
 	if part > 0 {
 		s += fmt.Sprintf(", %d in part", part)
 	}
-	s += fmt.Sprintf(". Something is on the air in %s of the channels' open slots.", Percent(v.Occupancy))
+	s += fmt.Sprintf(". Something is reserved in %s of the channels' open slots.", Percent(v.Occupancy))
 	if a := v.OneAtATime; a != nil && a.Last != nil && a.SideLast != nil {
 		s += fmt.Sprintf(" %s reserved, %d saved by going side by side; the last is through at %s. One hop at a time in the whole net, %d would fit, the last at %s.",
 			Count(a.Slots, "slot is", "slots are"), a.Saved, v.Clock.At(*a.SideLast), a.Fit, v.Clock.At(*a.Last))
@@ -294,30 +294,33 @@ func (v *Timetable) offset(hz int) string {
 // duties is what a station does, in order.
 func (v *Timetable) duties(call string) (rows [][]string) {
 	for i := range v.Transmissions {
-		r := &v.Transmissions[i]
-		place := "on " + r.Channel
-		if r.OffsetHz > 0 {
-			place += fmt.Sprintf(" at %d Hz", r.OffsetHz)
+		if do := v.duty(&v.Transmissions[i], call); do != "" {
+			rows = append(rows, []string{v.Clock.At(v.Transmissions[i].Start), do})
 		}
-		frames := Count(r.Frames, "frame", "frames")
-		until := v.Clock.At(r.End)
-		do := ""
-		switch {
-		case r.From == call && r.Sendings > 0:
-			do = fmt.Sprintf("%s: send %s to %s %s, each %s, no answers, until %s",
-				r.Message, frames, Names(r.To), place, Count(r.Sendings, "time", "times"), until)
-		case r.From == call:
-			do = fmt.Sprintf("%s: send %s to %s %s, then listen until %s", r.Message, frames, Names(r.To), place, until)
-		case contains(r.To, call) && r.Sendings > 0:
-			do = fmt.Sprintf("%s: listen for %s from %s %s until %s; don't answer", r.Message, frames, r.From, place, until)
-		case contains(r.To, call):
-			do = fmt.Sprintf("%s: listen for %s from %s %s, acknowledge, until %s", r.Message, frames, r.From, place, until)
-		default:
-			continue
-		}
-		rows = append(rows, []string{v.Clock.At(r.Start), do})
 	}
 	return rows
+}
+
+// duty is what a station does in a transmission, "" if nothing.
+func (v *Timetable) duty(r *Transmission, call string) string {
+	place := "on " + r.Channel
+	if r.OffsetHz > 0 {
+		place += fmt.Sprintf(" at %d Hz", r.OffsetHz)
+	}
+	frames := Count(r.Frames, "frame", "frames")
+	until := v.Clock.At(r.End)
+	switch {
+	case r.From == call && r.Sendings > 0:
+		return fmt.Sprintf("%s: send %s to %s %s, each %s, no answers, until %s",
+			r.Message, frames, Names(r.To), place, Count(r.Sendings, "time", "times"), until)
+	case r.From == call:
+		return fmt.Sprintf("%s: send %s to %s %s, then listen until %s", r.Message, frames, Names(r.To), place, until)
+	case contains(r.To, call) && r.Sendings > 0:
+		return fmt.Sprintf("%s: listen for %s from %s %s until %s; don't answer", r.Message, frames, r.From, place, until)
+	case contains(r.To, call):
+		return fmt.Sprintf("%s: listen for %s from %s %s, acknowledge, until %s", r.Message, frames, r.From, place, until)
+	}
+	return ""
 }
 
 func contains(list []string, s string) bool {
@@ -329,18 +332,25 @@ func contains(list []string, s string) bool {
 	return false
 }
 
-func (v *Timetable) notes() []string {
-	notes := []string{fmt.Sprintf(
-		"THROUGH BY: the end of its last reservation; in %s of evenings like those reported it is through by then. "+
-			"Frames sent again, turnarounds and acknowledgments lie inside the slots reserved.", Percent(v.Margin)), v.Overrun}
+// notes explain what stands above: for one station, only what concerns it.
+func (v *Timetable) notes() (notes []string) {
+	if v.Only == "" {
+		notes = append(notes, fmt.Sprintf("THROUGH BY: the end of its last reservation; in %s of evenings like those reported it is through by then.", Percent(v.Margin)))
+	}
+	notes = append(notes, "Frames sent again, turnarounds and acknowledgments lie inside the slots reserved.", v.Overrun)
 	identify := 0
 	for i := range v.Transmissions {
-		identify += v.Transmissions[i].Identification
+		if v.Only == "" || v.Transmissions[i].From == v.Only {
+			identify += v.Transmissions[i].Identification
+		}
 	}
 	if identify > 0 {
 		notes = append(notes, fmt.Sprintf("%s of the frames sent %s the station.", Grouped(identify), map[bool]string{true: "identifies", false: "identify"}[identify == 1]))
 	}
-	return append(notes, v.fewestNotes()...)
+	if v.Only == "" {
+		notes = append(append(notes, v.fewestNotes()...), v.doneNotes()...)
+	}
+	return notes
 }
 
 // fewestNotes tells which messages to all are known to take the fewest transmissions.
@@ -355,11 +365,25 @@ func (v *Timetable) fewestNotes() (notes []string) {
 			open = append(open, m.ID)
 		}
 	}
+	const unanswered = " What several hear at once nobody acknowledges."
 	if len(proven) > 0 {
-		notes = append(notes, Names(proven)+" to all: heard by many at once, without acknowledgment; no fewer transmissions reach the same members by the deadline.")
+		notes = append(notes, Names(proven)+" to all: no fewer transmissions reach the same members by the deadline."+unanswered)
 	}
 	if len(open) > 0 {
-		notes = append(notes, Names(open)+" to all: heard by many at once, without acknowledgment; the best found, not proven fewest.")
+		notes = append(notes, Names(open)+" to all: the best found, not proven to be the fewest transmissions."+unanswered)
+	}
+	return notes
+}
+
+// doneNotes tells what the list of what is done has taken out.
+func (v *Timetable) doneNotes() (notes []string) {
+	if len(v.LeftOut) > 0 {
+		notes = append(notes, "Not planned, being delivered or given up: "+Names(v.LeftOut)+".")
+	}
+	for i := range v.Messages {
+		if m := &v.Messages[i]; len(m.Has) > 0 {
+			notes = append(notes, m.ID+" is with "+Names(m.Has)+" already.")
+		}
 	}
 	return notes
 }
@@ -390,37 +414,66 @@ type Event struct {
 	Start, End  time.Time
 	Summary     string
 	Description string
+	Free        bool // it takes nobody's time
 }
 
 // Scheduled is any answer that can stand in a calendar.
 type Scheduled interface {
-	// Events are the entries, and the moment they were made for.
+	// Events are the entries, at least one, and the moment they were made for.
 	Events() (at time.Time, list []Event)
 }
 
-// Events gives the reservations, or those of the one station asked for.
+// Events gives the reservations, or what the one station asked for does in its own; where
+// there are none, an entry that says so.
 func (v *Timetable) Events() (at time.Time, list []Event) {
 	for i := range v.Transmissions {
 		r := &v.Transmissions[i]
-		if v.Only != "" && r.From != v.Only && !contains(r.To, v.Only) {
+		if v.Only != "" && v.duty(r, v.Only) == "" {
 			continue
 		}
-		e := Event{
-			UID:   fmt.Sprintf("%s-%d-%d-%s@farhop.invalid", r.Message, r.Hop, r.Start.Unix(), r.From),
-			Start: r.Start, End: r.End, Summary: fmt.Sprintf("%s: %s to %s", r.Message, r.From, Names(r.To)),
+		list = append(list, v.event(r))
+	}
+	if list == nil {
+		who := v.Net
+		if v.Only != "" {
+			who = v.Only
 		}
-		if v.Exercise {
-			e.Summary = "EXERCISE " + e.Summary
-		}
-		e.Description = fmt.Sprintf("%s on %s", Count(r.Frames, "frame", "frames"), r.Channel)
-		if r.OffsetHz > 0 {
-			e.Description += fmt.Sprintf(" at %d Hz", r.OffsetHz)
-		}
-		if r.Sendings > 0 {
-			e.Description += fmt.Sprintf(", each %s, no answers", Count(r.Sendings, "time", "times"))
-		}
-		e.Description += ".\n" + v.Overrun + "\n" + Caution
-		list = append(list, e)
+		list = []Event{{
+			UID: fmt.Sprintf("none-%d-%s@farhop.invalid", v.Start.Unix(), v.Only), Start: v.Start, End: v.End,
+			Summary: v.drill() + "Nothing is planned for " + who, Description: Caution, Free: true,
+		}}
 	}
 	return v.At, list
+}
+
+// drill is what stands before everything in a drill.
+func (v *Timetable) drill() string {
+	if v.Exercise {
+		return "EXERCISE "
+	}
+	return ""
+}
+
+func (v *Timetable) event(r *Transmission) Event {
+	e := Event{
+		UID:   fmt.Sprintf("%s-%d-%d-%s@farhop.invalid", r.Message, r.Hop, r.Start.Unix(), r.From),
+		Start: r.Start, End: r.End, Summary: fmt.Sprintf("%s: %s to %s", r.Message, r.From, Names(r.To)),
+	}
+	what := fmt.Sprintf("%s on %s", Count(r.Frames, "frame", "frames"), r.Channel)
+	if r.OffsetHz > 0 {
+		what += fmt.Sprintf(" at %d Hz", r.OffsetHz)
+	}
+	if r.Sendings > 0 {
+		what += fmt.Sprintf(", each %s, no answers", Count(r.Sendings, "time", "times"))
+	}
+	switch v.Only {
+	case "":
+	case r.From:
+		e.Summary, what = r.Message+": send to "+Names(r.To), v.duty(r, v.Only)
+	default:
+		e.Summary, what = r.Message+": listen to "+r.From, v.duty(r, v.Only)
+	}
+	e.Summary = v.drill() + e.Summary
+	e.Description = what + ".\n" + v.Overrun + "\n" + Caution
+	return e
 }
