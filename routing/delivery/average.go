@@ -1,6 +1,9 @@
 package delivery
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // average integrates over the hop's own deviate, for each node of the net-wide
 // one. It returns the times of a kind, in usable slots, and sets the figures that
@@ -19,10 +22,43 @@ func (e *Evaluator) opened(d pair, k kind, figures *[figureCount][]float64) span
 	return e.busy.spread(&w.spread, w.average(e, d, k, figures)).packed()
 }
 
-// average returns times in the averager's own room.
+// average returns times in the averager's own room. Those of long messages are worked
+// out by two, each for every other node of the net-wide deviate.
 func (w *averager) average(e *Evaluator, d pair, k kind, figures *[figureCount][]float64) spans {
 	w.begin(e, k)
-	for j, eta := range e.rule.nodes {
+	if !e.direct && w.nodes > 1 && e.grid.points().near {
+		o := e.room.Get().(*averager)
+		defer e.room.Put(o)
+		o.begin(e, k)
+		var other sync.WaitGroup
+		other.Go(func() { o.every(d, 1, 2) })
+		w.every(d, 0, 2)
+		other.Wait()
+		w.join(o, 1, 2)
+	} else {
+		w.every(d, 0, 1)
+	}
+	return w.take(figures)
+}
+
+// join takes over every so many nodes, from one on, from another averager.
+func (w *averager) join(o *averager, from, stride int) {
+	if o.out.n > w.out.n {
+		w.lengthen(o.out.n)
+	}
+	for j := from; j < w.nodes; j += stride {
+		copy(w.out.of[j*w.out.n:], o.out.of[j*o.out.n:(j+1)*o.out.n])
+		for f := w.from; f < w.to; f++ {
+			w.figures[f][j] = o.figures[f][j]
+		}
+	}
+}
+
+// every averages for every so many nodes of the net-wide deviate, from one on.
+func (w *averager) every(d pair, from, stride int) {
+	e := w.e
+	for j := from; j < w.nodes; j += stride {
+		eta := e.rule.nodes[j]
 		f, r := lineOf(d.forward, eta), lineOf(d.reverse, eta)
 		step := e.blocks.spacing(f, r)
 		switch level := e.grid.level(step * f.slope); {
@@ -34,7 +70,6 @@ func (w *averager) average(e *Evaluator, d pair, k kind, figures *[figureCount][
 			w.shared(j, f, r, level)
 		}
 	}
-	return w.take(figures)
 }
 
 // averager is the working room for one average.
@@ -74,10 +109,13 @@ func (w *averager) begin(e *Evaluator, k kind) {
 
 // widen makes room for n entries a node.
 func (w *averager) widen(n int) {
-	if n <= w.out.n {
-		return
+	if n > w.out.n {
+		w.lengthen(max(n, 2*w.out.n))
 	}
-	n = max(n, 2*w.out.n)
+}
+
+// lengthen makes it n entries a node, more than there are.
+func (w *averager) lengthen(n int) {
 	wide := make([]float64, w.nodes*n)
 	for j := range w.nodes {
 		copy(wide[j*n:], w.out.of[j*w.out.n:(j+1)*w.out.n])
@@ -115,7 +153,7 @@ func (w *averager) own(j int, f, r line, step float64) {
 // still averages where the forward chance does not vary.
 func (w *averager) still(j int, f, r line, step float64) {
 	p, _ := f.hit(0)
-	c, nd := w.e.grid.points(), w.e.grid.given(p)
+	c, nd := w.e.grid.points(), w.e.grid.given(&w.bench, p)
 	rule := equallySpaced(step, ruleReach)
 	w.term = sized(w.term, len(c.points))
 	w.weights = sized(w.weights, len(w.term))
@@ -145,7 +183,7 @@ func (w *averager) shared(j int, f, r line, level int) {
 		weight := bell.next()
 		total += weight
 		at := w.weights[(min(max(k, lo), hi)-lo)*width:][:width]
-		if plain && (k <= low || k >= high) && g.at(k*stride).plain {
+		if plain && (k <= low || k >= high) && g.at(&w.bench, k*stride).plain {
 			at[0] += weight
 			continue
 		}
@@ -159,7 +197,7 @@ func (w *averager) shared(j int, f, r line, level int) {
 		for m := range at {
 			at[m] /= total
 		}
-		w.add(j, g.at(k*stride), at)
+		w.add(j, g.at(&w.bench, k*stride), at)
 	}
 }
 
@@ -200,7 +238,7 @@ func (w *averager) add(j int, nd *node, weights []float64) {
 		return
 	}
 	if lo, hi := of.bulk(from, to); lo < hi {
-		addRows(w.entries(j, of.first+lo, hi-lo), weights[from:to], of.of[from*of.n+lo:], of.n)
+		of.addTo(w.entries(j, of.first+lo, hi-lo), weights, from, to, lo)
 	}
 }
 

@@ -48,6 +48,7 @@ type bench struct {
 	spare              []float64
 	points             []times
 	rows               []float64
+	spectrum           spectrum
 }
 
 // set prepares the bench for the decode chance p = 1 − miss.

@@ -19,8 +19,8 @@ type grid struct {
 	nodes  []atomic.Pointer[node] // from lo − 1 to hi + 1
 	begin  sync.Once
 	cheb   chebyshev
-	mu     sync.Mutex
-	w      bench
+	making [8]sync.Mutex     // of nodes, by number
+	mu     sync.Mutex        // for the next
 	still  map[float64]*node // by p, of links whose chance is given
 }
 
@@ -78,16 +78,17 @@ func (g *grid) level(step float64) int {
 	return -1
 }
 
-// at returns the node at so many steps of the finest level; beyond either end
-// the frame decodes never or always.
-func (g *grid) at(i int) *node {
+// at returns the node at so many steps of the finest level, worked out on the bench
+// where it isn't known; beyond either end the frame decodes never or always.
+func (g *grid) at(w *bench, i int) *node {
 	i = min(max(i, g.lo-1), g.hi+1)
 	slot := &g.nodes[i-g.lo+1]
 	if n := slot.Load(); n != nil {
 		return n
 	}
-	g.mu.Lock()
-	defer g.mu.Unlock()
+	making := &g.making[(i-g.lo+1)%len(g.making)]
+	making.Lock()
+	defer making.Unlock()
 	if n := slot.Load(); n != nil {
 		return n
 	}
@@ -99,18 +100,18 @@ func (g *grid) at(i int) *node {
 	case i > g.hi:
 		p, miss = 1, 0
 	}
-	n := g.b.node(&g.w, g.points(), p, miss)
+	n := g.b.node(w, g.points(), p, miss)
 	slot.Store(n)
 	return n
 }
 
 // given returns the node of a link whose decode chance is given.
-func (g *grid) given(p float64) *node {
+func (g *grid) given(w *bench, p float64) *node {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	n := g.still[p]
 	if n == nil {
-		n = g.b.node(&g.w, g.points(), p, 1-p)
+		n = g.b.node(w, g.points(), p, 1-p)
 		if len(g.still) < mostGiven {
 			g.still[p] = n
 		}

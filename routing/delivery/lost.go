@@ -100,12 +100,21 @@ func (w *ways) blank() [][][]float64 {
 
 // giveUp works out when the sender of the whole hop gives up.
 func (b *blocks) giveUp(w *bench, each *passage, q float64) (first int, of []float64) {
-	end := b.gap() * b.pr.Rounds
 	w.lastDone.giveUps(b.pr, b.known, b.last.frames, &w.last, q, false)
 	if b.full == 0 {
-		return b.last.frames + end, w.lastDone.lost
+		return b.last.frames + b.gap()*b.pr.Rounds, w.lastDone.lost
 	}
 	w.eachDone.giveUps(b.pr, b.known, b.each.frames, each, q, true)
+	if b.full >= manyBlocks && len(w.eachDone.read) > 0 {
+		return b.giveUpMany(w)
+	}
+	return b.giveUpFew(w)
+}
+
+// giveUpFew is giveUp for several blocks, given what becomes of a full one and of the
+// last.
+func (b *blocks) giveUpFew(w *bench) (first int, of []float64) {
+	end := b.gap() * b.pr.Rounds
 	// From the last block back: it is given up, or read and the next one begun.
 	lost, spare := append(w.total.lost[:0], w.lastDone.lost...), w.spare
 	first = b.last.frames + end

@@ -40,25 +40,44 @@ const (
 )
 
 // rows are the coefficients of a distribution: count rows of n, each entry for
-// one more slot, from first.
+// one more slot, from first. Where they are values, each row holds no more than what
+// matters of it.
 type rows struct {
 	first, n, count int
 	of              []float64
-	ends            [][2]int // of each row, outside of which it has nothing that matters; nil if all are full
+	bare            []bare // of each row; nil if all are full
 }
+
+// bare is the part of a row that matters: entries from…to−1, which begin at a place
+// of rows.of.
+type bare struct{ from, to, at int }
 
 // bulk is where some of the rows have something that matters.
 func (r *rows) bulk(from, to int) (lo, hi int) {
-	if r.ends == nil {
+	if r.bare == nil {
 		return 0, r.n
 	}
 	lo = r.n
-	for _, e := range r.ends[from:to] {
-		if e[0] < e[1] {
-			lo, hi = min(lo, e[0]), max(hi, e[1])
+	for _, e := range r.bare[from:to] {
+		if e.from < e.to {
+			lo, hi = min(lo, e.from), max(hi, e.to)
 		}
 	}
 	return lo, hi
+}
+
+// addTo adds the rows from…to−1 with their weights to dst, whose first entry is that at
+// lo.
+func (r *rows) addTo(dst, weights []float64, from, to, lo int) {
+	if r.bare == nil {
+		addRows(dst, weights[from:to], r.of[from*r.n+lo:], r.n)
+		return
+	}
+	for m := from; m < to; m++ {
+		if e := r.bare[m]; weights[m] != 0 && e.from < e.to {
+			addScaled(dst[e.from-lo:], weights[m], r.of[e.at:][:e.to-e.from])
+		}
+	}
 }
 
 // Coefficients below these are dropped.
@@ -265,34 +284,47 @@ func (b *blocks) rows(w *bench, c *chebyshev, nd *node, k kind, also func(j int)
 		return rows{}
 	}
 	width := last - r.first
+	if c.near {
+		return valuesOf(w.points[:n], r.first, width)
+	}
 	w.rows = sized(w.rows, n*width)
 	for m := range n {
 		row := w.rows[m*width : (m+1)*width]
-		if t := &w.points[m]; c.near {
-			if len(t.of) > 0 {
-				copy(row[t.first-r.first:], t.of)
-			}
-			continue
-		}
 		for j, t := range w.points[:n] {
 			if len(t.of) > 0 {
 				addScaled(row[t.first-r.first:], c.matrix[m*n+j], t.of)
 			}
 		}
 	}
-	return rows{first: r.first, n: width, count: n, of: w.rows}.trim(c.near)
+	return rows{first: r.first, n: width, count: n, of: w.rows}.trim()
 }
 
-// trim drops the last rows, unless all are wanted, then the entries at either end
-// that are too small.
-func (r rows) trim(all bool) rows {
+// valuesOf are rows of values from first on, n long.
+func valuesOf(points []times, first, n int) rows {
+	r := rows{first: first, n: n, count: len(points), bare: make([]bare, len(points))}
+	size := 0
+	for m, t := range points {
+		from, of := trim(t.first-first, t.of)
+		r.bare[m] = bare{from, from + len(of), size}
+		size += len(of)
+	}
+	r.of = make([]float64, 0, size)
+	for m, t := range points {
+		from := r.bare[m].from - (t.first - first)
+		r.of = append(r.of, t.of[from:][:r.bare[m].to-r.bare[m].from]...)
+	}
+	return r
+}
+
+// trim drops the last rows, then the entries at either end that are too small.
+func (r rows) trim() rows {
 	size := func(m int) (sum float64) {
 		for _, v := range r.of[m*r.n : (m+1)*r.n] {
 			sum += math.Abs(v)
 		}
 		return sum
 	}
-	for !all && r.count > 0 && size(r.count-1) < leastRow {
+	for r.count > 0 && size(r.count-1) < leastRow {
 		r.count--
 	}
 	high := func(i int) (top float64) {
@@ -310,12 +342,7 @@ func (r rows) trim(all bool) rows {
 	}
 	t := rows{first: r.first + lo, n: hi - lo, count: r.count, of: make([]float64, 0, r.count*(hi-lo))}
 	for m := range r.count {
-		row := r.of[m*r.n+lo : m*r.n+hi]
-		t.of = append(t.of, row...)
-		if all {
-			from, bulk := trim(0, row)
-			t.ends = append(t.ends, [2]int{from, from + len(bulk)})
-		}
+		t.of = append(t.of, r.of[m*r.n+lo:m*r.n+hi]...)
 	}
 	return t
 }
