@@ -80,7 +80,7 @@ func thenAlone(t *testing.T, p *Planner, r Request, depart int, f *found, i, giv
 
 // The answer is the same to the last figure on one processor and on several.
 func TestRouteOnProcessors(t *testing.T) {
-	n, all := scattered(2, 12, 0.5, estimatedLink)
+	n, all := scattered(2, 9, 0.5, estimatedLink)
 	r := reference(n)
 	sameOnProcessors(t, n, all, r)
 	r.Order, r.Confirm, r.Deadline = Lightest, true, time.Hour // replies are worked out beside each other as well
