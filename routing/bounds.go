@@ -27,6 +27,7 @@ type bounds struct {
 	states  int           // of last hops
 	version int           // of via
 	room    *arena
+	desks   []*desk // that nobody sits at
 }
 
 // newBounds returns the bounds for searches from one station, or from any (−1). It
@@ -57,7 +58,7 @@ func newBounds(s *scene, from, to, levels, blind int, room *arena) *bounds {
 // apart is the same bounds for a search that runs beside others.
 func (b *bounds) apart() *bounds {
 	own := *b
-	own.room = &arena{}
+	own.room, own.desks = &arena{}, nil
 	own.tables = make([]*bound, len(b.tables))
 	for i, t := range b.tables {
 		table := *t

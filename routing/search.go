@@ -119,7 +119,9 @@ func (s *search) visit(ctx context.Context, at *stem) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	for _, next := range s.moves(at) {
+	desk := s.bounds.desk()
+	defer s.bounds.leave(desk)
+	for _, next := range s.moves(at, desk) {
 		if s.effort <= 0 {
 			return nil
 		}
@@ -221,27 +223,49 @@ func (s *search) hopeless(p *prospect) bool {
 	return true
 }
 
-// moves lists the hops that may come next, the most promising first.
-func (s *search) moves(at *stem) []*prospect {
+// desk is room for what one place in a search looks at. Its zero value is ready.
+type desk struct {
+	shared branch
+	list   []prospect
+	moves  []*prospect
+	per    []float64
+}
+
+// desk is a desk that nobody sits at.
+func (b *bounds) desk() *desk {
+	n := len(b.desks) - 1
+	if n < 0 {
+		return &desk{}
+	}
+	d := b.desks[n]
+	b.desks = b.desks[:n]
+	return d
+}
+
+// leave gives a desk back.
+func (b *bounds) leave(d *desk) { b.desks = append(b.desks, d) }
+
+// moves lists the hops that may come next, the most promising first, on a desk.
+func (s *search) moves(at *stem, d *desk) []*prospect {
 	s.bounds.suit(s)
 	v := s.stations[len(s.stations)-1]
 	left := s.levels - len(s.hops)
-	shared := &branch{search: s, stem: at, left: left}
+	d.shared = branch{search: s, stem: at, left: left}
 	out := s.scene.out[v]
-	list := make([]prospect, 0, len(out))
-	room := make([]float64, 2*len(out)*len(at.share()))
+	list, moves := slices.Grow(d.list[:0], len(out)), d.moves[:0]
+	d.per = slices.Grow(d.per[:0], 2*len(out)*len(at.share()))
+	room := d.per[:cap(d.per)]
 	for _, i := range out {
 		h := &s.scene.hops[i]
 		if s.barred[h.to] || i == s.avoid || h.to != s.to && s.bounds.away(h.to) >= left {
 			continue
 		}
-		list = append(list, prospect{branch: shared, hop: i})
-		room = list[len(list)-1].weigh(room)
+		list = append(list, prospect{branch: &d.shared, hop: i})
+		next := &list[len(list)-1]
+		room = next.weigh(room)
+		moves = append(moves, next)
 	}
-	moves := make([]*prospect, len(list))
-	for i := range list {
-		moves[i] = &list[i]
-	}
+	d.list, d.moves = list, moves
 	slices.SortStableFunc(moves, func(a, b *prospect) int { return cmp.Compare(a.rough, b.rough) })
 	return moves
 }
