@@ -1,6 +1,7 @@
 package timetable
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -182,10 +183,10 @@ func widened(list []members, m members) []members {
 	return append(slices.DeleteFunc(list, func(o members) bool { return o.within(&m) }), m)
 }
 
-// shortest lists ways of the least number of sendings, under the given one, that
-// reach the goal; none where there is no such way. It is not done when the states
-// run out first.
-func shortest(a audiences, stations int, first reached, goal *members, under int) (ways []*spread, done bool) {
+// shortest lists ways of the least number of sendings, from one number on and under
+// another, that reach the goal with their last; none where there is no such way. It is not
+// done when the states run out first.
+func shortest(a audiences, stations int, first reached, goal *members, least, under int) (ways []*spread, done bool) {
 	made := 0
 	layer := []*spread{{reached: first}}
 	for k := 1; k < under && len(layer) > 0; k++ {
@@ -218,7 +219,7 @@ func shortest(a audiences, stations int, first reached, goal *members, under int
 					switch {
 					case !goal.within(&s.reached[generations]):
 						next = undominated(next, s)
-					case len(ways) < mostWays:
+					case k >= least && len(ways) < mostWays:
 						ways = append(ways, s)
 					}
 				}
@@ -262,21 +263,42 @@ func (p *planner) fewest(j job, mark int, holders []holder, pending []int) (bool
 			goal.add(v)
 		}
 	}
-	ways, done := shortest(p.audiences(j), len(p.net.Stations), first, &goal, len(booked))
-	proven := done && len(ways) == 0
-	for _, w := range ways {
-		list, err := p.follow(j, w, holders, pending, &goal)
+	proven := false
+	for least := 1; least < len(booked); {
+		ways, done := shortest(p.audiences(j), len(p.net.Stations), first, &goal, least, len(booked))
+		if len(ways) == 0 {
+			proven = done && least == 1
+			break
+		}
+		list, err := p.soonest(j, ways, holders, pending, &goal, len(booked))
 		if err != nil {
 			return false, err
 		}
-		if list != nil && (!proven || latest(list) < latest(booked)) {
-			booked, proven = list, true
+		if list != nil {
+			booked, proven = list, least == 1 && len(list) == len(ways[0].steps())
+			break
 		}
+		least = len(ways[0].steps()) + 1
 	}
 	for _, e := range booked {
 		p.book.add(e)
 	}
 	return proven, nil
+}
+
+// soonest is the booking with the fewest sendings, under the given number, then that which ends first, nil when none can be booked.
+func (p *planner) soonest(j job, ways []*spread, holders []holder, pending []int, goal *members, under int) (best []entry, err error) {
+	tries := 0
+	for _, w := range ways {
+		list, err := p.follow(j, w, holders, pending, goal, under, &tries)
+		if err != nil {
+			return nil, err
+		}
+		if list != nil && (best == nil || cmp.Or(cmp.Compare(len(list), len(best)), cmp.Compare(latest(list), latest(best))) < 0) {
+			best = list
+		}
+	}
+	return best, nil
 }
 
 // latest is the end of the last of some entries.
@@ -287,35 +309,69 @@ func latest(list []entry) (end int) {
 	return end
 }
 
-// follow books the sendings of a way one after the other, and takes them back. It
-// returns nil when they don't find their places or don't reach the goal.
-func (p *planner) follow(j job, w *spread, holders []holder, pending []int, goal *members) ([]entry, error) {
-	mark := len(p.book.entries)
-	defer func() { p.book.back(mark) }()
-	holders, pending = slices.Clone(holders), slices.Clone(pending)
-	origin := p.messages[j.message].From
-	urgent := p.messages[j.message].Precedence <= mesh.Priority
-	for _, s := range w.steps() {
-		i := slices.IndexFunc(holders, func(h holder) bool { return h.station == s.sender })
-		if i < 0 || s.sender != origin && p.spare != nil && p.spare[s.sender] {
-			return nil, nil
+// mostTries is how many sendings are tried on the book for a message's ways.
+const mostTries = 300
+
+// follow books the sendings of a way one after the other, and takes them back: each when
+// it is heard by the most or, where that leads nowhere, within the hour. It returns nil
+// when they don't find their places or don't reach the goal.
+func (p *planner) follow(j job, w *spread, holders []holder, pending []int, goal *members, under int, tries *int) ([]entry, error) {
+	return p.followed(j, w.steps(), len(p.book.entries), slices.Clone(holders), slices.Clone(pending), goal, under, tries)
+}
+
+func (p *planner) followed(j job, steps []*spread, mark int, holders []holder, pending []int, goal *members, under int, tries *int) ([]entry, error) {
+	if len(steps) == 0 {
+		return p.rest(j, mark, holders, pending, goal, under, tries)
+	}
+	s, msg := steps[0], &p.messages[j.message]
+	i := slices.IndexFunc(holders, func(h holder) bool { return h.station == s.sender })
+	if i < 0 || s.sender != msg.From && p.spare != nil && p.spare[s.sender] {
+		return nil, nil
+	}
+	var wanted []int
+	for _, v := range pending {
+		if s.hears.has(v) {
+			wanted = append(wanted, v)
 		}
-		var wanted []int
-		for _, v := range pending {
-			if s.hears.has(v) {
-				wanted = append(wanted, v)
-			}
+	}
+	for _, urgent := range []bool{false, true} {
+		if !urgent && msg.Precedence <= mesh.Priority {
+			continue
+		}
+		if *tries++; *tries > mostTries {
+			return nil, nil
 		}
 		found, err := p.nextSending(j, holders[i:i+1:i+1], wanted, urgent)
 		if err != nil || found == nil {
 			return nil, err
 		}
-		holders, pending = p.send(j, found, len(p.book.entries)-mark+1, holders, pending)
+		before := len(p.book.entries)
+		h, rest := p.send(j, found, before-mark+1, slices.Clone(holders), slices.Clone(pending))
+		list, err := p.followed(j, steps[1:], mark, h, rest, goal, under, tries)
+		p.book.back(before)
+		if err != nil || list != nil {
+			return list, err
+		}
 	}
-	for _, v := range pending {
-		if goal.has(v) {
+	return nil, nil
+}
+
+// rest books greedily what a way that was followed has left out, with fewer sendings in
+// all than the given number. The book is left as it was found.
+func (p *planner) rest(j job, mark int, holders []holder, pending []int, goal *members, under int, tries *int) ([]entry, error) {
+	before := len(p.book.entries)
+	defer func() { p.book.back(before) }()
+	msg := &p.messages[j.message]
+	for slices.ContainsFunc(pending, goal.has) {
+		number := len(p.book.entries) - mark + 1
+		if *tries++; number >= under || *tries > mostTries {
 			return nil, nil
 		}
+		s, err := p.nextSending(j, p.unspared(msg.From, holders), pending, msg.Precedence <= mesh.Priority)
+		if err != nil || s == nil {
+			return nil, err
+		}
+		holders, pending = p.send(j, s, number, holders, pending)
 	}
 	return slices.Clone(p.book.entries[mark:]), nil
 }

@@ -36,6 +36,15 @@ func TestTimetableOfExample(t *testing.T) {
 		for _, wrong := range newChecker(t, aysenPlan, aysenLog, p).check() {
 			t.Errorf("%v: %s", more, wrong)
 		}
+		sendings, reached := 0, 0
+		for i := range p.Transmissions {
+			if x := &p.Transmissions[i]; x.Message == "M5" {
+				sendings, reached = sendings+1, reached+len(x.To)
+			}
+		}
+		if more == nil && (sendings > 3 || reached < 15) {
+			t.Errorf("M5 goes to %d members in %d transmissions; it can go to 15 in 3", reached, sendings)
+		}
 	}
 }
 
