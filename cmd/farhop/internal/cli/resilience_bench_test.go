@@ -48,3 +48,17 @@ func BenchmarkResilience(b *testing.B) {
 		})
 	}
 }
+
+// BenchmarkTimetable is the whole command but for the start of the process: 200 messages,
+// every thirteenth to all, between 30 stations over 24 hours.
+func BenchmarkTimetable(b *testing.B) {
+	plan, traffic := writePlan(b, 1, 30, 200)
+	b.Run("stations=30/messages=200", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			if status, _, stderr := run("timetable", "--plan", plan, "--traffic", traffic); status != exitDone {
+				b.Fatalf("exit %d: %s", status, stderr)
+			}
+		}
+	})
+}

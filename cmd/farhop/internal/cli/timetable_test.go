@@ -49,14 +49,14 @@ func TestTimetableOfExample(t *testing.T) {
 }
 
 // writePlan writes a plan with stations strewn at random, and a traffic list.
-func writePlan(t *testing.T, seed uint64, stations, messages int) (plan, traffic string) {
+func writePlan(t testing.TB, seed uint64, stations, messages int) (plan, traffic string) {
 	t.Helper()
 	return writeLimited(t, seed, stations, messages, "", "")
 }
 
 // writeLimited writes such a plan with limits of the net, and with settings of every
 // third station.
-func writeLimited(t *testing.T, seed uint64, stations, messages int, net, station string) (plan, traffic string) {
+func writeLimited(t testing.TB, seed uint64, stations, messages int, net, station string) (plan, traffic string) {
 	t.Helper()
 	r := rand.New(rand.NewPCG(seed, 7))
 	var b strings.Builder
