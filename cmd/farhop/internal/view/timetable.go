@@ -190,8 +190,8 @@ func (v *Timetable) summary() string {
 	}
 	s += fmt.Sprintf(". Something is reserved in %s of the channels' open slots.", Percent(v.Occupancy))
 	if a := v.OneAtATime; a != nil && a.Last != nil && a.SideLast != nil {
-		s += fmt.Sprintf(" %s reserved, %d saved by going side by side; the last is through at %s. One hop at a time in the whole net, %d would fit, the last at %s.",
-			Count(a.Slots, "slot is", "slots are"), a.Saved, v.Clock.At(*a.SideLast), a.Fit, v.Clock.At(*a.Last))
+		s += fmt.Sprintf(" %s reserved, %s saved by going side by side; the last is through at %s. One hop at a time in the whole net, %d would fit, the last at %s.",
+			Count(a.Slots, "slot is", "slots are"), Grouped(a.Saved), v.Clock.At(*a.SideLast), a.Fit, v.Clock.At(*a.Last))
 	}
 	return s
 }
