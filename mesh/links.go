@@ -3,6 +3,7 @@ package mesh
 import (
 	"math"
 	"sync"
+	"time"
 
 	"farhop/mesh/link"
 	"farhop/observations"
@@ -34,6 +35,21 @@ type Edge struct {
 // Slots.Midway after its start.
 func (e *Edge) Through(s Slots, frames int) link.Direction {
 	return e.Direction.Over(e.Fading, 2*s.Midway(frames).Seconds())
+}
+
+// Underway is an edge as a hop of so many frames meets it that starts at a moment: that of
+// Slots.Midway later; if it isn't known then, but is at the start, it counts as known.
+func Underway(l interface {
+	Edge(from, to, channel int, unix int64) (Edge, bool)
+}, s Slots, frames, from, to, channel int, unix int64,
+) (Edge, bool) {
+	e, ok := l.Edge(from, to, channel, unix+int64(s.Midway(frames)/time.Second))
+	if ok && !e.Known && !e.Fixed {
+		if start, _ := l.Edge(from, to, channel, unix); start.Known && start.Inferred == e.Inferred {
+			e.Known = true
+		}
+	}
+	return e, ok
 }
 
 // Links is what the plan and the evidence say about every link of a net. It

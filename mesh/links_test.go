@@ -255,3 +255,30 @@ func csvLine(log *observations.Log, r *observations.Report) string {
 	}
 	return fmt.Sprintf("%d,%s,%s,%g,%s,%s\n", r.Time, log.Call(r.Receiver), log.Call(r.Sender), r.SNR, hz, power)
 }
+
+// underway is a link whose state is told by its hour; known on the hour and inferred as stated.
+type underway struct{ knownFrom, knownUntil int64 }
+
+func (u underway) Edge(from, to, channel int, unix int64) (Edge, bool) {
+	return Edge{SNR: float64(unix), Known: unix >= u.knownFrom && unix < u.knownUntil}, from != to
+}
+
+// A hop meets the link midway, and may use it if it is known then or at the start.
+func TestUnderway(t *testing.T) {
+	s := DefaultSlots()
+	midway := int64(s.Midway(9) / time.Second)
+	for _, tt := range []struct {
+		from, until int64
+		known       bool
+	}{
+		{0, 1, true}, {midway, midway + 1, true}, {0, midway + 1, true}, {1, midway, false}, {midway + 1, midway + 2, false},
+	} {
+		e, ok := Underway(underway{1000 + tt.from, 1000 + tt.until}, s, 9, 0, 1, 0, 1000)
+		if !ok || e.Known != tt.known || e.SNR != float64(1000+midway) {
+			t.Errorf("known from %d s to %d s: %+v", tt.from, tt.until, e)
+		}
+	}
+	if _, ok := Underway(underway{0, 5000}, s, 9, 1, 1, 0, 1000); ok {
+		t.Error("a link from a station to itself")
+	}
+}

@@ -49,7 +49,7 @@ func newOracle(t testing.TB, n *mesh.Net, links Source, r Request, share float64
 }
 
 func (o *oracle) direction(from, to, channel, quarter int) link.Direction {
-	e, ok := o.links.Edge(from, to, channel, o.r.Start+900*int64(quarter)+int64(o.net.Slots.Midway(o.r.Frames)/time.Second))
+	e, ok := mesh.Underway(o.links, o.net.Slots, o.r.Frames, from, to, channel, o.r.Start+900*int64(quarter))
 	if !ok || !e.Fixed && !e.Known && !o.r.Unknown || e.Inferred && !o.r.Inferred {
 		return link.Direction{}
 	}

@@ -94,7 +94,7 @@ func (s *scene) edge(from, to, channel, quarter int) (mesh.Edge, bool) {
 // direction is one direction of a link for a hop that starts in a quarter, closed when
 // it is absent or not to be used.
 func (s *scene) direction(from, to, channel, quarter int) link.Direction {
-	e, ok := s.links.Edge(from, to, channel, s.at(quarter)+s.midway)
+	e, ok := mesh.Underway(s.links, s.net.Slots, s.frames, from, to, channel, s.at(quarter))
 	if !ok || !s.allowed(e) {
 		return link.Direction{}
 	}

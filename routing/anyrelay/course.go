@@ -162,8 +162,8 @@ func (c *course) ofDay(slot int) int { return (slot + c.shift) % int(c.slots.Per
 
 // direction is closed where there is no link, or none that may be used.
 func (c *course) direction(from, to, channel int, slot int) link.Direction {
-	unix := c.Start + (c.first-c.Start+int64(slot)*c.length)/quarter*quarter + int64(c.slots.Midway(c.Frames).Seconds())
-	e, ok := c.Links.Edge(c.stations[from], c.stations[to], channel, unix)
+	unix := c.Start + (c.first-c.Start+int64(slot)*c.length)/quarter*quarter
+	e, ok := mesh.Underway(c.Links, c.slots, c.Frames, c.stations[from], c.stations[to], channel, unix)
 	if !ok || !e.Fixed && (!e.Known && !c.Unknown || e.Inferred && !c.Inferred) {
 		return link.Direction{}
 	}

@@ -53,7 +53,7 @@ func decode(d link.Direction, own, net float64) float64 {
 // through the message.
 func (c *course) state(hop, slot int) state {
 	from, to, channel := c.Stations[hop], c.Stations[hop+1], c.Channels[hop]
-	unix := c.Start + int64(c.quarter(slot))*quarter + int64(c.slots.Midway(c.Frames).Seconds())
+	unix := c.Start + int64(c.quarter(slot))*quarter
 	return state{c.direction(from, to, channel, unix), c.direction(to, from, channel, unix)}
 }
 
@@ -65,7 +65,7 @@ func (c *course) quarter(slot int) int {
 
 // direction is closed where there is no link, or none that may be used.
 func (c *course) direction(from, to, channel int, unix int64) link.Direction {
-	e, ok := c.Links.Edge(from, to, channel, unix)
+	e, ok := mesh.Underway(c.Links, c.slots, c.Frames, from, to, channel, unix)
 	if !ok || !c.usable(e) {
 		return link.Direction{}
 	}

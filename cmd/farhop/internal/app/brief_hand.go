@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"farhop/cmd/farhop/internal/view"
+	"farhop/mesh"
 	"farhop/mesh/link"
 	"farhop/routing"
 	"farhop/routing/delivery"
@@ -36,7 +37,7 @@ func (s *Session) newHandover(q routing.Request) (*handover, error) {
 
 // direction is what a hop may count on, closed where it isn't to be used.
 func (h *handover) direction(from, to, channel, quarter int) link.Direction {
-	e, ok := h.s.links.Edge(from, to, channel, h.q.Start+900*int64(quarter)+int64(h.s.net.Slots.Midway(h.q.Frames).Seconds()))
+	e, ok := mesh.Underway(h.s.links, h.s.net.Slots, h.q.Frames, from, to, channel, h.q.Start+900*int64(quarter))
 	if !ok || !h.s.usable(&e) {
 		return link.Direction{}
 	}
