@@ -63,8 +63,18 @@ func (o *outcome) loseUnread(pr *Protocol, st *step, q float64, known bool) {
 // step in which something was still missing. Unlike the rest that has no
 // shortcut: the rounds are played for this p, O(steps × sums × frames × width).
 func (s *passage) setFailures(h *histories, known bool) {
-	w := newWays(h.rounds, h.frames*(h.rounds-1)+1, known)
-	w.partly, w.nothing = w.blank(), w.blank()
+	w := s.failures
+	if w == nil || w.rounds != h.rounds || w.sums != h.frames*(h.rounds-1)+1 || w.known != known {
+		w = newWays(h.rounds, h.frames*(h.rounds-1)+1, known)
+		w.partly, w.nothing = w.blank(), w.blank()
+		s.failures = w
+	}
+	for z := range w.partly {
+		for k := range w.partly[z] {
+			clear(w.partly[z][k])
+			clear(w.nothing[z][k])
+		}
+	}
 	hit := make([]float64, h.rounds)
 	for i := range hit {
 		hit[i] = s.p

@@ -15,6 +15,8 @@ type passage struct {
 	fate    binomial
 	now     [][]float64 // by empty rounds and frames missing
 	next    [][]float64
+
+	failures *ways // room of setFailures
 }
 
 // step is one fill round that begins after `before` fill rounds, of which
