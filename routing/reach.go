@@ -3,6 +3,7 @@ package routing
 import (
 	"context"
 	"math"
+	"slices"
 	"sync/atomic"
 
 	"farhop/mesh/link"
@@ -214,14 +215,35 @@ const (
 // reach bounds, by node of the net-wide deviate, the chance that a hop is ever
 // done, whatever quarter it starts in by the deadline.
 func (s *scene) reach(hop int) []float64 {
-	s.reachIn(hop, s.spells[coarse])
+	if h := &s.hops[hop]; h.still {
+		h.alone.Do(func() { h.reach = s.steadily(hop) })
+	} else {
+		s.reachIn(hop, s.spells[coarse])
+	}
 	return s.hops[hop].reach
+}
+
+// steadily is reach for a hop in one state.
+func (s *scene) steadily(hop int) []float64 {
+	if known := s.told(hop, nil, 0); known != nil {
+		return known
+	}
+	f, r := spanOf([]link.Direction{s.forward(hop, 0)}), spanOf([]link.Direction{s.backward(hop, 0)})
+	reach := make([]float64, len(s.eval.Nodes()))
+	for n, eta := range s.eval.Nodes() {
+		reach[n] = s.ceiling.reach(f, r, eta)
+	}
+	return reach
 }
 
 // reachIn is the same by spell and node.
 func (s *scene) reachIn(hop int, p *spells) []float64 {
 	h := &s.hops[hop]
 	h.once[p.grade].Do(func() {
+		if h.still {
+			h.in[p.grade] = slices.Repeat(s.reach(hop), p.count())
+			return
+		}
 		most, in := s.bound(hop, p)
 		if h.in[p.grade] = in; p.grade == coarse {
 			h.reach = most
@@ -263,11 +285,7 @@ func (s *scene) bound(hop int, p *spells) (reach, in []float64) {
 		}
 		for n, x := range known {
 			reach[n] = max(reach[n], x)
-			for k := range p.count() {
-				if h.still || k == spell {
-					in[k*len(nodes)+n] = x
-				}
-			}
+			in[spell*len(nodes)+n] = x
 		}
 		forward, backward = forward[:0], backward[:0]
 	}
@@ -280,16 +298,17 @@ func (s *scene) told(hop int, p *spells, spell int) []float64 {
 	if s.elder == nil {
 		return nil
 	}
-	h, e := &s.hops[hop], s.elder.spells[p.grade]
-	if !h.still && (e.quarters != p.quarters || spell >= min(e.count(), p.count())-1) {
-		return nil // not the same quarters
-	}
+	h := &s.hops[hop]
 	i := s.elder.find(h.from, h.to, h.channel)
 	if i < 0 {
 		return nil
 	}
 	if h.still {
 		return s.elder.reach(i)
+	}
+	e := s.elder.spells[p.grade]
+	if e.quarters != p.quarters || spell >= min(e.count(), p.count())-1 {
+		return nil // not the same quarters
 	}
 	nodes := len(s.eval.Nodes())
 	return s.elder.reachIn(i, e)[spell*nodes:][:nodes]

@@ -63,6 +63,7 @@ type hop struct {
 	slow              float64          // rough slots it takes
 	still             bool             // both directions are stated by the plan, or absent
 	back              int              // the hop of the answers, −1 = its receiver cannot answer
+	alone             sync.Once        // for reach, if still
 	once              [grades]sync.Once
 	reach             []float64         // see scene.reach
 	in                [grades][]float64 // the same by spell
