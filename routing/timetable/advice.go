@@ -129,6 +129,9 @@ func (a *adviser) later(ctx context.Context, m int, v *Planned) error {
 			return nil
 		}
 		name += fmt.Sprintf(" and a horizon of %d h", hours)
+		if a.messages[m].Deadline.IsZero() {
+			name = fmt.Sprintf("a horizon of %d h", hours)
+		}
 		o, err = a.planAll(ctx, m, due, opt)
 	}
 	if err == nil {

@@ -35,6 +35,9 @@ func heed(t *testing.T, advice string, m *mesh.Message, o *Options) (kind string
 			return "horizon"
 		}
 		return "deadline"
+	case strings.HasPrefix(advice, "a horizon of "):
+		o.Horizon = time.Duration(number(words[3])) * time.Hour
+		return "horizon alone"
 	case strings.HasPrefix(advice, "half the length, "):
 		m.Characters = int(number(words[3]))
 		return "length"
@@ -208,6 +211,28 @@ func TestEveryMemberInPartDone(t *testing.T) {
 		if len(made.Messages[0].Missing)+len(got) != 12 || len(made.Reservations) > len(first.Reservations) {
 			t.Errorf("seed %d: %d reached, %v missing; %d reservations after %d", seed, len(got), made.Messages[0].Missing, len(made.Reservations), len(first.Reservations))
 		}
+	}
+}
+
+// A message without a deadline that comes too late for the horizon is told so, and how much
+// longer that must be.
+func TestAdviceWithoutDeadline(t *testing.T) {
+	n, links := randomNet(t, 1, 12)
+	m := mesh.Message{ID: "M", From: 0, To: 1, Characters: 40, Precedence: mesh.Routine, Ready: start.Add(25 * time.Hour)}
+	v := mustMake(t, n, links, []mesh.Message{m}, Options{}).Messages[0]
+	if v.WhyNot != "it is ready only when the time planned for is over" {
+		t.Errorf("why: %s", v.WhyNot)
+	}
+	for _, advice := range v.Changes {
+		o := Options{}
+		if kind := heed(t, advice, &m, &o); kind != "horizon alone" {
+			t.Errorf("%s: %s", kind, advice)
+		} else if made := mustMake(t, n, links, []mesh.Message{m}, o).Messages[0]; !made.Fits {
+			t.Errorf("%s: %s", advice, made.WhyNot)
+		}
+	}
+	if len(v.Changes) == 0 {
+		t.Error("no advice")
 	}
 }
 

@@ -14,6 +14,9 @@ func (p *planner) words(m int, o outcome) string {
 	hop := call(t.hop.from) + " → " + call(t.hop.to)
 	switch t.kind {
 	case tooEarly:
+		if p.messages[m].Deadline.IsZero() {
+			return "it is ready only when the time planned for is over"
+		}
 		return "its deadline is over before a slot is left for it"
 	case noChain:
 		return "no usable chain is known while it could be sent"
