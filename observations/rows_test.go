@@ -3,6 +3,7 @@ package observations
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 
@@ -314,7 +315,11 @@ func TestRowsCostNoAllocation(t *testing.T) {
 		b := blockOf("time,receiver,sender,snr_db,frequency_hz\n" + strings.Repeat(row, 500))
 		p, out := newParser(usualLimits, allTimes(refuseUndated), 10), &batch{}
 		p.parse(b, 0, nil, out)
-		if n := testing.AllocsPerRun(5, func() { p.parse(b, 0, nil, out) }); n > 5 || len(out.reports) != 500 {
+		n := math.Inf(1)
+		for try := 0; try < 50 && n > 5; try++ { // what other tests have left running is counted too
+			n = min(n, testing.AllocsPerRun(5, func() { p.parse(b, 0, nil, out) }))
+		}
+		if n > 5 || len(out.reports) != 500 {
 			t.Errorf("%s: %v allocations for 500 rows, %d reports", name, n, len(out.reports))
 		}
 	}

@@ -129,7 +129,11 @@ func TestNoAllocationPerRun(t *testing.T) {
 	for range 5000 {
 		play()
 	}
-	if n := testing.AllocsPerRun(2000, play); n >= 0.5 {
+	n := math.Inf(1)
+	for try := 0; try < 20 && n >= 0.5; try++ { // what other tests have left running is counted too
+		n = min(n, testing.AllocsPerRun(2000, play))
+	}
+	if n >= 0.5 {
 		t.Errorf("%v allocations per run", n)
 	}
 }
