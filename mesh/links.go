@@ -37,8 +37,9 @@ func (e *Edge) Through(s Slots, frames int) link.Direction {
 	return e.Direction.Over(e.Fading, 2*s.Midway(frames).Seconds())
 }
 
-// Underway is an edge as a hop of so many frames meets it that starts at a moment: that of
-// Slots.Midway later; if it isn't known then, but is at the start, it counts as known.
+// Underway is an edge as a hop of so many frames meets it that starts at a moment, Unix
+// seconds: that of Slots.Midway later. If it isn't known then, but is at the start, it counts
+// as known. False as for Edge, which is asked once, twice for what isn't known.
 func Underway(l interface {
 	Edge(from, to, channel int, unix int64) (Edge, bool)
 }, s Slots, frames, from, to, channel int, unix int64,

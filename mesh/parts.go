@@ -1,12 +1,12 @@
 package mesh
 
 // parts are sets of things that have been joined.
-type parts struct{ parent, count []int }
+type parts struct{ parent []int }
 
 func newParts(n int) *parts {
-	p := &parts{make([]int, n), make([]int, n)}
+	p := &parts{make([]int, n)}
 	for i := range n {
-		p.parent[i], p.count[i] = i, 1
+		p.parent[i] = i
 	}
 	return p
 }
@@ -20,9 +20,5 @@ func (p *parts) root(i int) int {
 }
 
 func (p *parts) join(i, j int) {
-	i, j = p.root(i), p.root(j)
-	if i != j {
-		p.parent[j] = i
-		p.count[i] += p.count[j]
-	}
+	p.parent[p.root(j)] = p.root(i)
 }

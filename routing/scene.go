@@ -29,15 +29,14 @@ type terms struct {
 // what is known of them. Many questions are asked of one scene.
 type scene struct {
 	terms
-	net    *mesh.Net
-	links  Source
-	clock  clock
-	midway int64 // seconds after the start of a hop at which its state is taken
-	eval   *delivery.Evaluator
-	share  float64 // the largest net-wide share of a deviation
-	hops   []hop
-	out    [][]int // hops that leave a station, by receiving station and channel
-	in     [][]int // hops that reach a station
+	net   *mesh.Net
+	links Source
+	clock clock
+	eval  *delivery.Evaluator
+	share float64 // the largest net-wide share of a deviation
+	hops  []hop
+	out   [][]int // hops that leave a station, by receiving station and channel
+	in    [][]int // hops that reach a station
 
 	settled    bool   // a later deadline adds no hop and no state
 	elder      *scene // one that differs in the deadline alone, nil if there is none
@@ -99,7 +98,7 @@ func (s *scene) direction(from, to, channel, quarter int) link.Direction {
 	if !ok || !s.allowed(e) {
 		return link.Direction{}
 	}
-	return e.Direction.Over(e.Fading, float64(2*s.midway))
+	return e.Through(s.net.Slots, s.frames)
 }
 
 // states lists the direction at every quarter that begins by the deadline, or
@@ -186,7 +185,7 @@ func (p *Planner) scene(t terms) (*scene, error) {
 		return s, nil
 	}
 	n := p.net
-	s := &scene{terms: t, net: n, links: p.links, clock: newClock(t.start, time.Duration(t.deadline)*time.Second, n.Slots), midway: int64(n.Slots.Midway(t.frames) / time.Second)}
+	s := &scene{terms: t, net: n, links: p.links, clock: newClock(t.start, time.Duration(t.deadline)*time.Second, n.Slots)}
 	var hops []hop
 	if s.elder = p.elder(t, func(o *scene) bool { return o.settled && o.deadline <= s.deadline }); s.elder != nil {
 		hops, s.share, s.settled = s.inherited(), s.elder.share, true

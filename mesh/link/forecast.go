@@ -41,6 +41,7 @@ func (m *Model) look(s *State, unix int64, fading *Fading) (x, usual, climate, v
 	x = m.mean + g[0]*mean[0]
 	variance = g[0]*g[0]*p[0] + m.variance[0]*(1-g[0]*g[0])
 	p = p[1:]
+	var fast, slow float64 // variances of the pair at hand, the fluctuations in the end
 	for i := 1; i < n-1 && i < maxParts-1; i += 2 {
 		usual, climate = x, variance // so far; the last pair is the fluctuations
 		a0, a1, h0, h1 := g[i], g[i+1], h[i], h[i+1]
@@ -54,10 +55,11 @@ func (m *Model) look(s *State, unix int64, fading *Fading) (x, usual, climate, v
 			sum0 += c * g[j]
 			sum1 += row1[j] * g[j]
 		}
-		fast, slow := g0*g0**own.first+h0*h0*m.variance[i]*(1-a0*a0), g1*g1*own.both[1]+h1*h1*m.variance[i+1]*(1-a1*a1)
+		fast = g0*g0**own.first + h0*h0*m.variance[i]*(1-a0*a0)
+		slow = g1*g1*own.both[1] + h1*h1*m.variance[i+1]*(1-a1*a1)
 		variance += 2*g0*sum0 + 2*g1*(sum1+g0*own.both[0]) + fast + slow
-		*fading = Fading{FastVar: fast, SlowVar: slow, FastRate: m.decay.rate[2], SlowRate: m.decay.rate[3]}
 	}
+	*fading = Fading{FastVar: fast, SlowVar: slow, FastRate: m.decay.rate[2], SlowRate: m.decay.rate[3]}
 	return x, usual, positive(climate), positive(variance)
 }
 

@@ -13,7 +13,7 @@ import (
 const (
 	mostFrames = 100_000
 	mostSlots  = 10_000_000
-	quarter    = 15 * 60 // s
+	quarter    = int64(mesh.StateStep / time.Second)
 )
 
 // course is a plan made ready. Stations are numbered by how near they are to the

@@ -39,8 +39,8 @@ var (
 const (
 	mostFrames  = 1_000_000
 	mostSlots   = 10_000_000
-	replyFrames = 2       // of a reply, whatever headers the net uses
-	quarter     = 15 * 60 // s; link states are taken at whole quarters after the start
+	replyFrames = 2                                   // of a reply, whatever headers the net uses
+	quarter     = int64(mesh.StateStep / time.Second) // link states are taken at whole quarters after the start
 )
 
 // check says what keeps the scenario from being played.

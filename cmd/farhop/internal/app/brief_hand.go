@@ -37,7 +37,7 @@ func (s *Session) newHandover(q routing.Request) (*handover, error) {
 
 // direction is what a hop may count on, closed where it isn't to be used.
 func (h *handover) direction(from, to, channel, quarter int) link.Direction {
-	e, ok := mesh.Underway(h.s.links, h.s.net.Slots, h.q.Frames, from, to, channel, h.q.Start+900*int64(quarter))
+	e, ok := mesh.Underway(h.s.links, h.s.net.Slots, h.q.Frames, from, to, channel, h.q.Start+int64(quarter)*int64(mesh.StateStep/time.Second))
 	if !ok || !h.s.usable(&e) {
 		return link.Direction{}
 	}

@@ -90,7 +90,7 @@ const mostReserves = 8
 
 // Summary says whose reserve is reached and who runs flat, and when: of many, the first.
 func (v *Endurance) Summary() string {
-	s := fmt.Sprintf("Under the %d of %s planned: ", v.Planned, Count(v.Listed, "message", "messages"))
+	s := fmt.Sprintf("With %d of %s planned: ", v.Planned, Count(v.Listed, "message", "messages"))
 	reserves := v.moments(func(b *StationBattery) *time.Time { return b.ReserveAt })
 	switch {
 	case len(v.Stations) == 0:

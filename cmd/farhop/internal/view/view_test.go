@@ -145,7 +145,7 @@ func TestEnduranceSummary(t *testing.T) {
 		v.Stations = append(v.Stations, StationBattery{Call: string(rune('A' + i)), ReserveAt: &at})
 	}
 	got := v.Summary()
-	if want := "Under the 1 of 2 messages planned: the reserve is reached by K at 10:00Z, J at 11:00Z, "; !strings.HasPrefix(got, want) {
+	if want := "With 1 of 2 messages planned: the reserve is reached by K at 10:00Z, J at 11:00Z, "; !strings.HasPrefix(got, want) {
 		t.Errorf("%q doesn't begin with %q", got, want)
 	}
 	if !strings.HasSuffix(got, "D at 17:00Z and 3 more stations.") {
